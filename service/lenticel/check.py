@@ -1,0 +1,277 @@
+"""The rules that whole tables must keep, beyond the form of single cells.
+
+Each rule is a function from the loaded tables to the faults it finds; its docstring is what the guide says of it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator
+
+from lenticel.errors import BadQuantity, Fault, suggest
+from lenticel.model import Character
+from lenticel.quantity import MONTHS, SPELLINGS, UNITS, parse_printed
+from lenticel.tables import Loaded, Row
+
+Rule = Callable[[Loaded], Iterator[Fault]]
+UNSOURCED = frozenset({"memory", "common-practice", "invented"})
+
+
+def table_faults(loaded: Loaded) -> list[Fault]:
+    """Every fault of the tables: those met on reading, then those of each rule whose ground is sound."""
+    faults = list(loaded.faults)
+    for rule in RULES:
+        faults += rule(loaded)
+    if not faults:  # these walk the hierarchies, so they need sound references and no circles
+        faults += connected(loaded)
+    return sorted(set(faults))
+
+
+def known_reference(loaded: Loaded) -> Iterator[Fault]:
+    """Every identifier that a cell refers to stands in its table."""
+    ids = {name: {row.cells.get("id", "") for row in rows} for name, rows in loaded.rows.items()}
+    for rows in loaded.rows.values():
+        for row in rows:
+            for column in row.table.columns:
+                if column.kind not in ("ref", "refs") or not row.cells[column.name]:
+                    continue
+                for word in row.cells[column.name].split("|") if column.kind == "refs" else [row.cells[column.name]]:
+                    if word not in ids[column.refers]:
+                        hint = suggest(word, ids[column.refers]) or f"Add it to the table {column.refers!r}."
+                        yield row.fault(column.name, "unknown-term", f"{word[:60]!r} is not in the table {column.refers!r}.", hint)
+
+
+def no_cycle(loaded: Loaded) -> Iterator[Fault]:
+    """No taxon, character or state lies above itself, and no character applies only if it applies."""
+    known = loaded.knowledge
+    state_parents = {key: f"{state.character}.{state.parent}" if state.parent else "" for key, state in known.states.items()}
+    conditions = {key: each.applies_if[0] if each.applies_if else "" for key, each in known.characters.items()}
+    for table, column, up in (
+        ("taxa", "parent", {key: taxon.parent for key, taxon in known.taxa.items()}),
+        ("characters", "broader", {key: each.broader for key, each in known.characters.items()}),
+        ("states", "parent", state_parents),
+        ("characters", "applies_if", conditions),
+    ):
+        for key in up:
+            seen, at = {key}, up[key]
+            while at in up and at not in seen:
+                seen.add(at)
+                at = up[at]
+            if at == key:
+                yield loaded.origins[table, key].fault(column, "cycle", f"{key!r} lies above itself.", "Break the circle.")
+
+
+def character_kind(loaded: Loaded) -> Iterator[Fault]:
+    """A character's unit, states, slack and broader character fit its kind."""
+    known = loaded.knowledge
+    with_states = {state.character for state in known.states.values()}
+    for key, each in known.characters.items():
+        row = loaded.origins["characters", key]
+        yield from _unit_faults(row, each)
+        if each.kind == "states" and each.broader == "" and key not in with_states:
+            yield row.fault("kind", "no-states", f"{key!r} has no states.", "Add its states to the table 'states'.")
+        if key in with_states and (each.kind != "states" or each.broader):
+            yield row.fault(
+                "kind", "stray-states", f"{key!r} has states of its own but must not.", "Give the states to the broadest character, or make the kind 'states'."
+            )
+        broader = known.characters.get(each.broader)
+        if broader and (broader.kind, broader.unit, broader.force) != (each.kind, each.unit, each.force):
+            yield row.fault("broader", "unlike-broader", f"{key!r} differs from {each.broader!r} in kind, unit or force.", "Make them agree, or drop the link.")
+        loose = each.slack_low.amount or each.slack_high.amount or each.slack_extreme.amount
+        if loose and not each.slack_reason:
+            yield row.fault("slack_reason", "slack-reason", "Slack is given without a reason.", "Say why this much.")
+        if loose and each.kind == "states":
+            yield row.fault("slack_low", "slack-kind", "A character with states takes no slack.", "Use `graded` or `confusable_with`.")
+        if each.applies_if and "circumstantial" in (each.force, getattr(known.characters.get(each.applies_if[0]), "force", "")):
+            fix = "Take the condition out, or make both characters diagnostic."
+            yield row.fault("applies_if", "condition-force", "A condition joins only diagnostic characters.", fix)
+        if each.graded and each.kind != "states":
+            yield row.fault("graded", "graded-kind", "Only states can be graded.", "Leave it empty.")
+        if each.kind == "month" and (each.slack_low.relative or each.slack_high.relative or each.slack_extreme.relative):
+            yield row.fault("slack_low", "slack-kind", "Months take whole months of slack.", "Write 1, not a share.")
+
+
+def _unit_faults(row: Row, each: Character) -> Iterator[Fault]:
+    due = {"states": ("",), "count": ("1",), "month": ("mo",), "measure": tuple(unit for unit in UNITS if unit not in ("1", "mo"))}[each.kind]
+    if each.unit not in due:
+        better = SPELLINGS.get(each.unit, "")
+        fix = f"Write {better!r}." if better in due and better else f"Use one of: {', '.join(due)}." if due != ("",) else "Leave it empty."
+        yield row.fault("unit", "bad-unit", f"The unit {each.unit!r} does not fit a character of kind {each.kind!r}.", fix)
+
+
+def state_links(loaded: Loaded) -> Iterator[Fault]:
+    """Parents, confusable states and conditions name states of the right character."""
+    known = loaded.knowledge
+    for key, state in known.states.items():
+        row = loaded.origins["states", key]
+        siblings = {each.id for each in known.states.values() if each.character == state.character}
+        for column, words in (("parent", (state.parent,) if state.parent else ()), ("confusable_with", state.confusable_with)):
+            for word in words:
+                if word not in siblings or word == state.id:
+                    yield row.fault(
+                        column,
+                        "unknown-state",
+                        f"{word!r} is no other state of {state.character!r}.",
+                        suggest(word, siblings) or f"Use one of: {', '.join(sorted(siblings))}.",
+                    )
+    for key, each in known.characters.items():
+        if each.applies_if is None:
+            continue
+        row = loaded.origins["characters", key]
+        target, words = each.applies_if
+        if target not in known.characters:
+            yield row.fault("applies_if", "unknown-term", f"{target!r} is no character.", suggest(target, known.characters) or "Name a character with states.")
+            continue
+        allowed = _states(loaded, target)
+        for word in words:
+            if word not in allowed:
+                yield row.fault(
+                    "applies_if",
+                    "unknown-state",
+                    f"{word!r} is no state of {target!r}.",
+                    suggest(word, allowed) or f"Use one of: {', '.join(sorted(allowed))}.",
+                )
+
+
+def _states(loaded: Loaded, character: str) -> set[str]:
+    known, seen = loaded.knowledge, set()
+    while character in known.characters and known.characters[character].broader and character not in seen:
+        seen.add(character)
+        character = known.characters[character].broader
+    return {row.cells["id"] for row in loaded.rows["states"] if row.cells["character"] == character}
+
+
+def statement_value(loaded: Loaded) -> Iterator[Fault]:
+    """A statement's value is made of states of its character, or is a range in its unit and within what is plausible."""
+    known = loaded.knowledge
+    for key, statement in known.statements.items():
+        character = known.characters.get(statement.character)
+        if character is None:
+            continue
+        row = loaded.origins["statements", key]
+        if character.kind == "states":
+            states = _states(loaded, statement.character)
+            for word in statement.states:
+                if word not in states:
+                    yield row.fault(
+                        "value",
+                        "unknown-state",
+                        f"{word[:60]!r} is no state of {statement.character!r}.",
+                        suggest(word, states) or f"Use one of: {', '.join(sorted(states))}.",
+                    )
+            if len(set(statement.states)) != len(statement.states):
+                yield row.fault("value", "list", "A state is named twice.", "Name it once.")
+            continue
+        if statement.frequency == "never":
+            yield row.fault("frequency", "never-number", "A range cannot be denied.", "State the range that the plant shows.")
+        yield from _range_faults(row, statement.value, character)
+
+
+def _range_faults(row: Row, value: str, character: Character) -> Iterator[Fault]:
+    if character.unit not in UNITS:
+        return
+    try:
+        printed = parse_printed(value, character.unit)
+    except BadQuantity as error:
+        yield row.fault("value", "bad-range", error.message, error.fix)
+        return
+    figures = [each for each in (printed.extreme_lo, printed.lo, printed.hi, printed.extreme_hi) if each is not None]
+    if character.unit in ("1", "mo") and any(each != each.to_integral_value() for each in figures):
+        yield row.fault("value", "not-whole", f"{value!r} holds a figure that is not whole.", "Counts and months are whole numbers.")
+    if character.unit == "mo" and (not {int(each) for each in figures} <= MONTHS or None in (printed.lo, printed.hi)):
+        yield row.fault("value", "bad-range", f"{value!r} is not a span of months.", "Write it like 4-5, 11-2 or (3-)4-5.")
+    low, high = character.plausible_min, character.plausible_max
+    if any((low is not None and each < low) or (high is not None and each > high) for each in figures):
+        yield row.fault(
+            "value",
+            "implausible",
+            f"{value!r} lies outside what is plausible for {character.id!r} ({low} to {high} {character.unit}).",
+            "Check the unit and the decimal point, or widen the plausible range of the character.",
+        )
+
+
+def sourced(loaded: Loaded) -> Iterator[Fault]:
+    """Every published source has author, year and title; every source is cited."""
+    known = loaded.knowledge
+    cited = {row.cells["source"] for rows in loaded.rows.values() for row in rows if "source" in row.cells}
+    for key, source in known.sources.items():
+        row = loaded.origins["sources", key]
+        if source.kind in UNSOURCED:
+            continue
+        for column in ("authors", "year"):
+            if not getattr(source, column):
+                yield row.fault(column, "source-detail", f"The source {key!r} has no {column}.", "Add it from the title page or the page's foot.")
+        if source.year and not re.fullmatch(r"\d{4}|n\.d\.", source.year):
+            yield row.fault("year", "source-detail", f"{source.year!r} is not a year.", "Write four digits, or n.d. where none is printed.")
+        if key not in cited:
+            yield row.fault("id", "orphan", f"No row cites the source {key!r}.", "Cite it or take it out.")
+
+
+def unique_words(loaded: Loaded) -> Iterator[Fault]:
+    """No two taxa or characters share a name or label, and within a character no word means two states."""
+    known = loaded.knowledge
+    for table, column, pairs in (
+        ("taxa", "scientific_name", [(key, each.scientific_name) for key, each in known.taxa.items()]),
+        ("characters", "label", [(key, each.label) for key, each in known.characters.items()]),
+    ):
+        first: dict[str, str] = {}
+        for key, word in pairs:
+            other = first.setdefault(word.casefold(), key)
+            if other != key:
+                yield loaded.origins[table, key].fault(column, "same-label", f"{word!r} is also the {column} of {other!r}.", "Make them differ.")
+    words: dict[tuple[str, str], str] = {}
+    for key, state in known.states.items():
+        for word in {state.id, state.label.casefold(), *(each.casefold() for each in state.synonyms)}:
+            other = words.setdefault((state.character, word), key)
+            if other != key:
+                yield loaded.origins["states", key].fault("synonyms", "same-label", f"{word!r} also means {other!r}.", "Keep the word for one state.")
+
+
+def connected(loaded: Loaded) -> Iterator[Fault]:
+    """No term hangs loose: every lowest taxon is described, every character is used, no state list has a single state."""
+    known = loaded.knowledge
+    described = {statement.taxon for statement in known.statements.values()}
+    for taxon in known.terminal:
+        if not described & set(known.lineage(taxon)):
+            yield loaded.origins["taxa", taxon].fault(
+                "id", "orphan", f"Nothing is stated of {taxon!r} or of a rank above it.", "Add statements, or take the taxon out."
+            )
+    used = {statement.character for statement in known.statements.values()}
+    used |= {each.applies_if[0] for each in known.characters.values() if each.applies_if}
+    used |= {broader for key in used for broader in known.broadening(key)}
+    for key in known.characters:
+        if key not in used:
+            yield loaded.origins["characters", key].fault(
+                "id", "orphan", f"No statement uses the character {key!r}.", "State something with it, or take it out."
+            )
+
+
+def careful_words(loaded: Loaded) -> Iterator[Fault]:
+    """Cautions and look-alikes never call anything safe, and a look-alike names at least two taxa."""
+    for name in ("cautions", "lookalikes"):
+        for row in loaded.rows[name]:
+            for column, cell in row.cells.items():
+                if column in ("harm", "advice", "reason", "note") and re.search(r"\b(safe|safely|harmless|edible)\b", cell, re.IGNORECASE):
+                    yield row.fault(
+                        column, "careful-words", "The text calls something safe.", "Say what can hurt and to leave the plant be; never that a thing is safe."
+                    )
+    for key, lookalike in loaded.knowledge.lookalikes.items():
+        if len(lookalike.taxa) < 2:
+            yield loaded.origins["lookalikes", key].fault("taxa", "too-few", "A look-alike needs two taxa.", "Name both.")
+
+
+RULES: tuple[Rule, ...] = (
+    known_reference,
+    no_cycle,
+    character_kind,
+    state_links,
+    statement_value,
+    sourced,
+    unique_words,
+    careful_words,
+)
+
+
+def rule_texts(rules: Iterable[Rule] = (*RULES, connected)) -> list[tuple[str, str]]:
+    """Name and sentence of each rule, for the guide."""
+    return [(rule.__name__.replace("_", " "), (rule.__doc__ or "").strip()) for rule in rules]

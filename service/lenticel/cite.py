@@ -1,0 +1,76 @@
+"""From identifiers to words: which taxon a name means, and what stands behind a statement."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from lenticel.errors import UnknownTerm, suggest
+from lenticel.model import Knowledge
+
+
+@dataclass(frozen=True, slots=True)
+class Citation:
+    """A statement with its source written out. `value` is in the tables' unit, `printed` as the source has it, `short` the source as a text cites it."""
+
+    taxon: str
+    character: str
+    value: str
+    frequency: str
+    printed: str
+    source: str
+    short: str
+    citation: str
+    locator: str
+    note: str
+
+
+def citations(knowledge: Knowledge, statements: Iterable[str]) -> dict[str, Citation]:
+    """The statements written out, by identifier, in order of identifiers."""
+    found: dict[str, Citation] = {}
+    for key in sorted(set(statements)):
+        each = knowledge.statements[key]
+        source = knowledge.sources[each.source]
+        found[key] = Citation(
+            each.taxon, each.character, each.value, each.frequency, each.printed, each.source, source.short, source.citation, each.locator, each.note
+        )
+    return found
+
+
+def taxon_named(knowledge: Knowledge, word: str) -> str:
+    """The taxon that an identifier, a scientific name, a synonym or a common name means.
+
+    Raises:
+        UnknownTerm: none, or several; the fix names the nearest or all of them.
+    """
+    wanted = " ".join(word.split()).casefold()
+    if wanted in knowledge.taxa:
+        return wanted
+    names: dict[str, set[str]] = {}
+    for key, taxon in knowledge.taxa.items():
+        for name in (key, taxon.scientific_name, taxon.common_name):
+            names.setdefault(name.casefold(), set()).add(key)
+    accepted = set(names.get(wanted, ()))
+    for each in knowledge.names:
+        names.setdefault(each.name.casefold(), set()).add(each.taxon)
+    found = accepted or names.get(wanted, set())
+    if len(found) == 1:
+        return next(iter(found))
+    if found:
+        raise UnknownTerm(f"{word[:60]!r} is a name of several taxa.", f"Use one of: {', '.join(sorted(found))}.")
+    raise UnknownTerm(f"There is no taxon {word[:60]!r}.", suggest(wanted, names) or "List the taxa with `lenticel terms --taxa`.")
+
+
+def counts(knowledge: Knowledge) -> dict[str, int]:
+    """How much the knowledge holds; `statements_with_source` are those that rest on a source and a place in it, not on memory."""
+    published = {key for key, source in knowledge.sources.items() if source.kind not in ("memory", "common-practice")}
+    return {
+        "taxa": len(knowledge.taxa),
+        "characters": len(knowledge.characters),
+        "states": len(knowledge.states),
+        "statements": len(knowledge.statements),
+        "statements_with_source": sum(1 for each in knowledge.statements.values() if each.source in published and each.locator),
+        "sources": len(knowledge.sources),
+        "lookalikes": len(knowledge.lookalikes),
+        "cautions": len(knowledge.cautions),
+    }

@@ -1,0 +1,178 @@
+"""What the OpenAPI document says beyond the code: examples that work with this very knowledge, and problem details as the only errors."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.openapi.utils import get_openapi
+
+from lenticel.errors import BadQuantity
+from lenticel.model import SEASONS, Character, Knowledge, Statement
+from lenticel.quantity import parse_printed, plain
+from lenticel.requests import IdentifyRequest, ObservationIn
+
+REF = "#/components/schemas/{model}"
+BODY = {"requestBody": {"required": True, "content": {"application/json": {"schema": {"$ref": REF.format(model="IdentifyRequest")}}}}}
+PROBLEM: dict[str, Any] = {
+    "type": "object",
+    "description": "Problem details (RFC 9457).",
+    "required": ["type", "title", "status", "detail", "code", "fix"],
+    "properties": {
+        "type": {"type": "string", "format": "uri-reference", "description": "Opens: what the code means."},
+        "title": {"type": "string"},
+        "status": {"type": "integer"},
+        "detail": {"type": "string", "description": "What is wrong this time."},
+        "code": {"type": "string", "description": "Stable across releases."},
+        "fix": {"type": "string", "description": "What to do."},
+        "id": {"type": "string", "description": "Under which the log has it."},
+        "errors": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["pointer", "detail"],
+                "properties": {"pointer": {"type": "string", "description": "JSON pointer into the request."}, "detail": {"type": "string"}},
+            },
+        },
+    },
+}
+PROBLEM_RESPONSE = {"description": "Problem details.", "content": {"application/problem+json": {"schema": {"$ref": REF.format(model="Problem")}}}}
+MAX_FIGURE = 8  # figures converted from other units run to 60 digits, which shows nothing
+TYPICAL = ("always", "usually", "often", "")
+
+
+@dataclass(frozen=True)
+class Examples:
+    """A body for identify, values by parameter name, and keys for paths by operation; each of them is answered with 200."""
+
+    body: dict[str, Any] = field(default_factory=lambda: {"observations": [], "wild": False})
+    parameters: dict[str, Any] = field(default_factory=lambda: {"wild": False, "every_rank": False, "season": SEASONS[-1]})
+    keys: dict[str, str] = field(default_factory=lambda: {"problem": "unknown-term"})
+
+
+def examples_from(known: Knowledge) -> Examples:
+    """Examples made of what is stated of the lowest taxon of which most is stated: a plant of it as somebody might see it.
+
+    Args:
+        known: the knowledge that will be asked; an empty one gives the examples that need no term.
+    """
+    found = Examples()
+    by_taxon: dict[str, list[Statement]] = {key: [] for key in known.terminal}
+    for statement in known.statements.values():
+        by_taxon.get(statement.taxon, []).append(statement)
+    ranked = sorted((key for key in by_taxon if by_taxon[key]), key=lambda key: -len(by_taxon[key]))
+    if not ranked:
+        return found
+    said = by_taxon[ranked[0]]
+    rows = list(_observations(known, said))
+    found.body["observations"] = rows
+    found.parameters["seen"] = ["{}={}".format(*ObservationIn.model_validate(row).row()) for row in rows[:2]]
+    found.parameters["taxa"] = _compared(known, ranked)
+    found.keys.update(account=ranked[0], character=said[0].character, source=said[0].source, statement=said[0].id)
+    return found
+
+
+def _compared(known: Knowledge, ranked: list[str]) -> list[str]:
+    """Two taxa that a source says are mistaken, if any, else the two of which most is stated."""
+    pairs = [[key for key in each.taxa if key in ranked] for each in known.lookalikes.values()]
+    return next((pair[:2] for pair in pairs if len(pair) > 1), ranked[:2])
+
+
+def _observations(known: Knowledge, said: list[Statement]) -> Iterator[dict[str, Any]]:
+    """At most one observation in each form: states, the text form, a measured value, an absence."""
+    forms = {"absent": _absent, "measured": _measured, "states": _states, "value": _value}
+    used: set[str] = set()
+    for statement in said:
+        character = known.characters[statement.character]
+        if character.force != "diagnostic" or statement.frequency not in TYPICAL or character.id in used:
+            continue
+        for form, row in list(forms.items()):
+            observation = row(character, statement)
+            if observation:
+                del forms[form]
+                used.add(character.id)
+                yield {"character": character.id, **observation}
+                break
+
+
+def _absent(character: Character, statement: Statement) -> dict[str, Any]:
+    return {"absent": True} if character.kind == "states" and statement.states == ("absent",) else {}
+
+
+def _measured(character: Character, statement: Statement) -> dict[str, Any]:
+    if character.kind != "measure":
+        return {}
+    try:
+        printed = parse_printed(statement.value, character.unit)
+    except BadQuantity:
+        return {}
+    bound = printed.lo if printed.lo is not None else printed.hi
+    if not bound or len(plain(bound)) > MAX_FIGURE:
+        return {}
+    return {"measured": plain(bound), "uncertainty": plain(bound / 10), "unit": character.unit}
+
+
+def _states(character: Character, statement: Statement) -> dict[str, Any]:
+    return {"states": [statement.states[0]]} if character.kind == "states" else {}
+
+
+def _value(character: Character, statement: Statement) -> dict[str, Any]:
+    return {"value": statement.value} if character.kind == "states" and len(statement.states) > 1 else {}
+
+
+def describe(app: FastAPI, known: Knowledge) -> None:
+    """Give the app an OpenAPI document with examples, and with problem details in place of the framework's own errors.
+
+    Args:
+        app: the app, its routes all added.
+        known: what it answers from, of which the examples are made.
+    """
+
+    def document() -> dict[str, Any]:
+        if app.openapi_schema:
+            return app.openapi_schema
+        schema = get_openapi(title=app.title, version=app.version, summary=app.summary, description=app.description, routes=app.routes)
+        schemas = schema.setdefault("components", {}).setdefault("schemas", {})
+        for name in ("HTTPValidationError", "ValidationError"):
+            schemas.pop(name, None)
+        question = IdentifyRequest.model_json_schema(ref_template=REF)
+        schemas.update({**question.pop("$defs"), "IdentifyRequest": question, "Problem": PROBLEM})
+        examples = examples_from(known)
+        for methods in schema["paths"].values():
+            for method, operation in methods.items():
+                _operation(operation, method, examples)
+        app.openapi_schema = schema
+        return schema
+
+    app.openapi = document  # type: ignore[method-assign]
+
+
+def _operation(operation: dict[str, Any], method: str, examples: Examples) -> None:
+    name = operation["operationId"]
+    parameters = operation.get("parameters", [])
+    for parameter in parameters:
+        example = examples.keys.get(name) if parameter["in"] == "path" else examples.parameters.get(parameter["name"])
+        if example is not None:
+            parameter["example"] = example
+    responses = operation["responses"]
+    responses.pop("422", None)
+    for status in _statuses(operation, method):
+        responses[status] = PROBLEM_RESPONSE
+    if method == "get" and name not in ("health", "ready"):
+        responses["304"] = {"description": "Not changed since the ETag given."}
+    if method == "post":
+        operation["requestBody"]["content"]["application/json"]["example"] = examples.body
+
+
+def _statuses(operation: dict[str, Any], method: str) -> list[str]:
+    """The statuses of the problems that an operation may answer with."""
+    if operation["operationId"] == "ready":
+        return ["413", "503"]
+    found = {"413"} | ({"400", "415"} if method == "post" else set())
+    if operation.get("parameters") or method == "post" or "service" not in operation["tags"]:
+        found.add("422")
+    if any(parameter["in"] == "path" for parameter in operation.get("parameters", [])):
+        found.add("404")
+    return sorted(found)

@@ -1,0 +1,274 @@
+"""What Lenticel knows, as plain records: one class a noun, one field a column of the tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import cached_property
+
+SEASONS = ("spring", "summer", "autumn", "winter")
+FREQUENCIES = ("", "always", "usually", "often", "sometimes", "rarely", "cultivar", "never")
+RARE = frozenset({"rarely", "cultivar"})
+KINDS = ("states", "measure", "count", "month")
+FORCES = ("diagnostic", "circumstantial")
+RANKS = ("kingdom", "phylum", "class", "order", "family", "genus", "species", "subspecies", "variety", "hybrid", "group")
+SOURCE_KINDS = ("book", "flora", "report", "web", "paper", "dataset", "invented", "memory", "common-practice")
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """What this body of knowledge is: title, scope, licence, version and the IRI below which its terms live."""
+
+    id: str
+    title: str
+    description: str
+    iri: str
+    licence: str
+    creator: str
+    version: str
+    created: str
+    issued: str
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A publication, or the plain admission that there is none (`memory`, `common-practice`)."""
+
+    id: str
+    kind: str
+    authors: str
+    year: str
+    title: str
+    container: str
+    url: str
+    note: str
+
+    @property
+    def short(self) -> str:
+        """Surnames and year, as a text cites them."""
+        names = [each.split(",")[0].strip() for each in self.authors.replace("(eds.)", "").replace("(ed.)", "").split(";") if each.strip()]
+        who = f"{names[0]} et al." if len(names) > 2 else " & ".join(names)
+        return f"{who or self.title} {self.year}".strip()
+
+    @property
+    def citation(self) -> str:
+        """Author, year, title and container in one line."""
+        head = f"{self.authors} ({self.year}). " if self.authors else ""
+        return f"{head}{self.title}." + (f" {self.container}." if self.container else "")
+
+
+@dataclass(frozen=True, slots=True)
+class Taxon:
+    """A species, hybrid or higher rank. What holds for a taxon holds for all below it."""
+
+    id: str
+    rank: str
+    parent: str
+    scientific_name: str
+    authorship: str
+    common_name: str
+    hybrid_parents: tuple[str, ...]
+    status: str
+    note: str
+
+    @property
+    def label(self) -> str:
+        """The scientific name, with the common one where there is one."""
+        return f"{self.scientific_name} ({self.common_name})" if self.common_name else self.scientific_name
+
+
+@dataclass(frozen=True, slots=True)
+class Name:
+    """Another name of a taxon, scientific or common, with who uses it."""
+
+    taxon: str
+    name: str
+    kind: str
+    language: str
+    source: str
+    locator: str
+
+
+@dataclass(frozen=True, slots=True)
+class Slack:
+    """How far beyond a printed bound a value may lie before it contradicts: a share of the bound, or a fixed step."""
+
+    amount: Decimal
+    relative: bool
+
+    def below(self, bound: Decimal) -> Decimal:
+        """The lowest value still let through under a lower bound (never below zero)."""
+        return max(Decimal(0), bound - (bound * self.amount if self.relative else self.amount))
+
+    def above(self, bound: Decimal) -> Decimal:
+        """The highest value still let through over an upper bound."""
+        return bound + (bound * self.amount if self.relative else self.amount)
+
+
+NO_SLACK = Slack(Decimal(0), relative=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Character:
+    """One property of one organ, at one stage where that matters.
+
+    `broader` names the character that this one is a special case of (another stage, season or sex); the two share
+    their states. `applies_if` is (character, states): only plants that show one of those can show this one.
+    """
+
+    id: str
+    label: str
+    kind: str
+    broader: str
+    organ: str
+    stage: str
+    sex: str
+    seasons: tuple[str, ...]
+    needs: str
+    force: str
+    applies_if: tuple[str, tuple[str, ...]] | None
+    unit: str
+    plausible_min: Decimal | None
+    plausible_max: Decimal | None
+    graded: bool
+    complete: bool
+    exhaustive: bool
+    slack_low: Slack
+    slack_high: Slack
+    slack_extreme: Slack
+    slack_reason: str
+    synonyms: tuple[str, ...]
+    definition: str
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """A value of a character. Siblings exclude each other; `confusable_with` lists states that observers take it for."""
+
+    character: str
+    id: str
+    label: str
+    parent: str
+    complete: bool
+    confusable_with: tuple[str, ...]
+    synonyms: tuple[str, ...]
+    definition: str
+
+    @property
+    def key(self) -> str:
+        """The identifier that is unique among all states."""
+        return f"{self.character}.{self.id}"
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """A source says that plants of this taxon may show these states, or this range, for this character."""
+
+    taxon: str
+    character: str
+    value: str
+    frequency: str
+    exhaustive: bool | None
+    source: str
+    locator: str
+    printed: str
+    note: str
+
+    @property
+    def id(self) -> str:
+        """Taxon, character, source and frequency word: who says it, of what, how often."""
+        return ".".join(filter(None, (self.taxon, self.character, self.source, self.frequency)))
+
+    @property
+    def states(self) -> tuple[str, ...]:
+        """The states of the value, for a character with states."""
+        return tuple(self.value.split("|"))
+
+
+@dataclass(frozen=True, slots=True)
+class Lookalike:
+    """Taxa that a source says are mistaken for each other, why, and when the trap is set."""
+
+    taxa: tuple[str, ...]
+    reason: str
+    seasons: tuple[str, ...]
+    hazard: str
+    source: str
+    locator: str
+    note: str
+
+    @property
+    def id(self) -> str:
+        """The taxa and the source that warns."""
+        return ".".join((*self.taxa, self.source))
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A way in which a plant can hurt, and the advice that goes with it."""
+
+    id: str
+    taxon: str
+    kind: str
+    who: str
+    harm: str
+    advice: str
+    source: str
+    locator: str
+
+
+@dataclass(frozen=True)
+class Knowledge:
+    """A whole body of trait knowledge, as it stands in the tables."""
+
+    about: About
+    sources: dict[str, Source] = field(default_factory=dict)
+    taxa: dict[str, Taxon] = field(default_factory=dict)
+    names: list[Name] = field(default_factory=list)
+    characters: dict[str, Character] = field(default_factory=dict)
+    states: dict[str, State] = field(default_factory=dict)
+    statements: dict[str, Statement] = field(default_factory=dict)
+    lookalikes: dict[str, Lookalike] = field(default_factory=dict)
+    cautions: dict[str, Caution] = field(default_factory=dict)
+
+    def lineage(self, taxon: str) -> Iterator[str]:
+        """The taxon and every rank above it, nearest first."""
+        while taxon:
+            yield taxon
+            taxon = self.taxa[taxon].parent
+
+    def broadening(self, character: str) -> Iterator[str]:
+        """The character and every broader one, nearest first."""
+        while character:
+            yield character
+            character = self.characters[character].broader
+
+    def states_of(self, character: str) -> list[State]:
+        """The states that the character takes, those of its broadest one, in table order."""
+        *_, root = self.broadening(character)
+        return self._states_by_root.get(root, [])
+
+    def statements_on(self, taxon: str, character: str) -> list[Statement]:
+        """The statements made on exactly this taxon and this character."""
+        return self._statements_by_cell.get((taxon, character), [])
+
+    @cached_property
+    def terminal(self) -> list[str]:
+        """The taxa with none below them, those at which naming ends, in table order."""
+        parents = {taxon.parent for taxon in self.taxa.values()}
+        return [taxon for taxon in self.taxa if taxon not in parents]
+
+    @cached_property
+    def _states_by_root(self) -> dict[str, list[State]]:
+        found: dict[str, list[State]] = {}
+        for state in self.states.values():
+            found.setdefault(state.character, []).append(state)
+        return found
+
+    @cached_property
+    def _statements_by_cell(self) -> dict[tuple[str, str], list[Statement]]:
+        found: dict[tuple[str, str], list[Statement]] = {}
+        for statement in self.statements.values():
+            found.setdefault((statement.taxon, statement.character), []).append(statement)
+        return found

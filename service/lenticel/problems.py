@@ -1,0 +1,162 @@
+"""Errors on the wire: problem details (RFC 9457), each with a stable code and a fix, and never an echo of the input."""
+
+from __future__ import annotations
+
+import json
+import logging
+import uuid
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from fastapi import FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.middleware.cors import CORSMiddleware
+from starlette.datastructures import Headers
+from starlette.exceptions import HTTPException
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from lenticel.errors import BadObservation, BadQuantity, BadQuestion, LenticelError, UnknownTerm
+from lenticel.requests import BadJson, Misfit, WrongType, places
+
+log = logging.getLogger("lenticel")
+MAX_ERRORS = 20
+MAX_PROBLEM = 8192
+
+TITLES: dict[str, tuple[str, str]] = {
+    "unknown-term": ("A word is not known here", str(UnknownTerm.__doc__)),
+    "bad-quantity": ("A quantity cannot be read", str(BadQuantity.__doc__)),
+    "bad-observation": ("An observation says nothing that can be tested", str(BadObservation.__doc__)),
+    "bad-question": ("The question cannot be asked in this form", str(BadQuestion.__doc__)),
+    "bad-json": ("The body is not JSON", str(BadJson.__doc__)),
+    "bad-request": ("The request does not fit its schema", "A part of the request is missing, has another type, or is not known; `errors` points to each."),
+    "wrong-type": ("The body is of a type that is not read here", str(WrongType.__doc__)),
+    "too-large": ("The request is too large", "The body exceeds the limit."),
+    "not-found": ("There is nothing at this address", "The path names nothing that this service has."),
+    "not-allowed": ("This is not allowed here", "The resource does not take this method, or not from another site."),
+    "not-ready": ("The service is not ready", "The knowledge is not loaded, or does not answer as it must."),
+    "internal": ("Something failed inside", "A fault of the service, not of the request; it is in the log under the id given."),
+}
+STATUSES = {"bad-json": 400, "wrong-type": 415}
+
+
+def problem(
+    status: int, code: str, detail: str, fix: str, errors: Sequence[tuple[str, str]] = (), headers: Mapping[str, str] | None = None, **more: Any
+) -> Response:
+    """A problem document of at most 8 KiB.
+
+    Args:
+        status: the HTTP status.
+        code: the stable code; `/problems/<code>` explains it.
+        detail: what is wrong this time.
+        fix: what to do.
+        errors: the places in the request, each a JSON pointer and what is wrong there; the last ones go if they are too many.
+        headers: further headers.
+        more: extension members.
+    """
+    body: dict[str, Any] = {"type": f"/problems/{code}", "title": TITLES[code][0], "status": status, "detail": detail, "code": code, "fix": fix, **more}
+    listed = [{"pointer": where, "detail": what} for where, what in errors[:MAX_ERRORS]]
+    text = _encoded(body, listed)
+    while listed and len(text) > MAX_PROBLEM:
+        listed.pop()
+        text = _encoded(body, listed)
+    return Response(text, status, {"cache-control": "no-store", "x-content-type-options": "nosniff", **(headers or {})}, "application/problem+json")
+
+
+def _encoded(body: dict[str, Any], errors: list[dict[str, str]]) -> bytes:
+    """ASCII, since what was sent may hold characters that UTF-8 has no form for."""
+    return json.dumps({**body, "errors": errors} if errors else body, ensure_ascii=True).encode()
+
+
+def of_error(error: LenticelError, *, named_in_path: bool = False) -> Response:
+    """The problem document of one of Lenticel's own errors; a term that the path names and nobody knows is not found."""
+    errors = error.places if isinstance(error, Misfit) else [(error.where, error.message)] if error.where else []
+    status = 404 if named_in_path and isinstance(error, UnknownTerm) else STATUSES.get(error.code, 422)
+    return problem(status, error.code, error.message, error.fix, errors)
+
+
+def install(app: FastAPI) -> None:
+    """Make every error of the app a problem document."""
+
+    @app.exception_handler(LenticelError)
+    async def lenticel_error(request: Request, error: LenticelError) -> Response:
+        return of_error(error, named_in_path=bool(request.path_params))
+
+    @app.exception_handler(RequestValidationError)
+    async def validation_error(request: Request, error: RequestValidationError) -> Response:
+        return of_error(Misfit(places(error.errors(), skip=1)))
+
+    @app.exception_handler(HTTPException)
+    async def http_error(request: Request, error: HTTPException) -> Response:
+        if error.status_code == 405:
+            allow = ", ".join(sorted(_methods(app, request.url.path)))
+            return problem(405, "not-allowed", "The resource does not take this method.", f"Use one of: {allow}.", headers={"allow": allow})
+        if error.status_code == 404:
+            return problem(404, "not-found", "There is nothing at this address.", "See / for what there is.")
+        return problem(error.status_code, "bad-request", "The request cannot be read.", "Write it as /openapi.json has it.")
+
+    @app.exception_handler(Exception)
+    async def unexpected(request: Request, error: Exception) -> Response:
+        key = uuid.uuid4().hex
+        log.error("fault %s", key, exc_info=error)
+        headers = {"access-control-allow-origin": "*"}  # this answer is made outside the middleware that would add it
+        return problem(500, "internal", "Something failed inside.", "Try again later; report the id if it stays.", headers=headers, id=key)
+
+
+def _methods(app: FastAPI, path: str) -> set[str]:
+    """The methods that the resource at a path takes: those of all routes that match it, and HEAD wherever there is GET."""
+    routes = [route for route in app.routes if (pattern := getattr(route, "path_regex", None)) and pattern.match(path)]
+    found = {method for route in routes for method in getattr(route, "methods", None) or ()}
+    return found | ({"HEAD"} if "GET" in found else set())
+
+
+class OpenCors(CORSMiddleware):
+    """Cross-origin access for every site, without credentials; a preflight that is refused says why as a problem."""
+
+    def preflight_response(self, request_headers: Headers) -> Response:
+        """Answer a preflight request."""
+        answer = super().preflight_response(request_headers)
+        if answer.status_code < 400:
+            return answer
+        fix = f"Use {' or '.join(self.allow_methods)}, with no other headers than {', '.join(self.allow_headers)}."
+        return problem(400, "not-allowed", "This cannot be asked from another site.", fix, headers=self.preflight_headers)
+
+
+class BodyLimit:
+    """Refuses a body above a limit, by its declared length or while it comes in."""
+
+    def __init__(self, app: ASGIApp, limit: int) -> None:
+        self.app, self.limit = app, limit
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one request."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        declared = Headers(scope=scope).get("content-length", "0")
+        if not (declared.isascii() and declared.isdigit()):
+            await problem(400, "bad-request", "The content-length is no number.", "Send the length of the body in bytes.", headers=CLOSE)(scope, receive, send)
+            return
+        messages = None if len(declared) > 18 or int(declared) > self.limit else await self._read(receive)
+        if messages is None:
+            detail = f"The body exceeds {self.limit} bytes."
+            await problem(413, "too-large", detail, "Ask about one plant at a time.", headers=CLOSE)(scope, receive, send)
+            return
+
+        async def replay() -> Message:
+            return messages.pop(0) if messages else await receive()
+
+        await self.app(scope, replay, send)
+
+    async def _read(self, receive: Receive) -> list[Message] | None:
+        """The messages of the whole body; None once they exceed the limit."""
+        messages: list[Message] = []
+        size = 0
+        while not messages or messages[-1].get("more_body"):
+            messages.append(await receive())
+            size += len(messages[-1].get("body", b""))
+            if size > self.limit:
+                return None
+        return messages
+
+
+CLOSE = {"connection": "close"}

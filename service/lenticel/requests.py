@@ -1,0 +1,210 @@
+"""What a caller sends: the JSON form of a question, read strictly."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from typing import Annotated, Any, NoReturn
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+
+from lenticel.errors import BadQuestion
+from lenticel.quantity import MAX_DIGITS, tidy
+
+MAX_OBSERVATIONS = 200
+MAX_STEP = 60
+WAYS = ("value", "states", "not_states", "measured", "low", "high", "absent")
+FIGURE = re.compile(r"\d+(?: \d+/\d+|/\d+|\.\d+)?")
+
+
+class BadJson(BadQuestion):
+    """The request cannot be parsed as JSON: it is broken, not UTF-8, nested too deep, or names one thing twice."""
+
+    code = "bad-json"
+
+
+class WrongType(BadQuestion):
+    """The body is of a type that is not read here; send `content-type: application/json`."""
+
+    code = "wrong-type"
+
+
+class Misfit(BadQuestion):
+    """A part of the request is missing, has another type or size, or is not known; `places` points to each.
+
+    Args:
+        places: JSON pointers into the request, each with what is wrong there.
+    """
+
+    code = "bad-request"
+
+    def __init__(self, places: Iterable[tuple[str, str]]) -> None:
+        self.places = list(places)
+        where, detail = self.places[0]
+        count = len(self.places)
+        message = f"{detail[:1].upper()}{detail[1:]}." if count == 1 else f"{count} parts of the request do not fit."
+        super().__init__(message, "Write it as the API takes it; /openapi.json has the schema.", where)
+
+
+def _number(value: object) -> object:
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise ValueError("give a number, or a number as text")
+    if isinstance(value, str):
+        if not FIGURE.fullmatch(tidy(value[: MAX_DIGITS + 1])):
+            raise ValueError("write a number such as 7.5 or 7 1/2")
+    elif not math.isfinite(value) if isinstance(value, float) else abs(value) >= 10**MAX_DIGITS:
+        raise ValueError("the number is too large")
+    if isinstance(value, str | float) and len(_plain(value)) > MAX_DIGITS:
+        raise ValueError(f"use at most {MAX_DIGITS} characters for a number")
+    return value
+
+
+def _one_state(word: str) -> str:
+    if "|" in word or re.match(r"\s*(not\s|!)", word):
+        raise ValueError("name one state by its identifier or label, without `|` or a leading `not`; use more items, or not_states")
+    return word
+
+
+Word = Annotated[str, Field(min_length=1, max_length=200)]
+StateWord = Annotated[Word, AfterValidator(_one_state)]
+Number = Annotated[int | float | str, BeforeValidator(_number)]
+
+
+class Strict(BaseModel):
+    """Refuses what it does not know, and does not turn one type into another."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False)
+
+
+class ObservationIn(Strict):
+    """One observation: a character, and what was seen, said in one of several ways.
+
+    Numbers may be given as text (`7.50`, `7 1/2`), at most 30 characters long; text keeps the last place, which tells how exact they are.
+    """
+
+    character: Word = Field(description="Identifier, label or synonym of a character; several joined by `|` mean this or that of them.")
+    value: str | None = Field(None, max_length=400, description="Text form: `serrate|crenate`, `not milky`, `7.5±0.5 cm`, `5-8`, `absent`.")
+    states: list[StateWord] | None = Field(None, min_length=1, max_length=60, description="It shows one of these states.")
+    not_states: list[StateWord] | None = Field(None, min_length=1, max_length=60, description="It shows none of these states.")
+    measured: Number | None = Field(None, description="A measured or counted value.")
+    uncertainty: Number | None = Field(None, description="Plus or minus, in the same unit; without it the last place of `measured` tells.")
+    low: Number | None = Field(None, description="It is at least this.")
+    high: Number | None = Field(None, description="It is at most this.")
+    unit: str | None = Field(None, max_length=20, pattern=r"^(\[?[A-Za-z_]+\]?|°|1)$", description="Unit of the numbers; the character's own if left out.")
+    absent: bool | None = Field(None, description="True: it was looked for and is not there.")
+
+    @model_validator(mode="after")
+    def _one_way(self) -> ObservationIn:
+        given = [name for name in WAYS if getattr(self, name) is not None]
+        if len(given) != 1 and given != ["low", "high"]:
+            raise ValueError("say what was seen in exactly one way: value, states, not_states, measured, low and high, or absent")
+        if self.absent is False:
+            raise ValueError("absent is either true or left out")
+        if self.uncertainty is not None and self.measured is None:
+            raise ValueError("uncertainty goes with measured")
+        if self.unit is not None and given[0] not in ("measured", "low", "high"):
+            raise ValueError("unit goes with numbers")
+        return self
+
+    def row(self) -> tuple[str, str]:
+        """The observation in its text form."""
+        unit = f" {self.unit}" if self.unit else ""
+        if self.value is not None:
+            return self.character, self.value
+        if self.states is not None:
+            return self.character, "|".join(self.states)
+        if self.not_states is not None:
+            return self.character, "not " + "|".join(self.not_states)
+        if self.absent:
+            return self.character, "absent"
+        if self.measured is not None:
+            margin = f"±{_plain(self.uncertainty)}" if self.uncertainty is not None else ""
+            return self.character, f"{_plain(self.measured)}{margin}{unit}"
+        if self.low is not None and self.high is not None:
+            return self.character, f"{_plain(self.low)}-{_plain(self.high)}{unit}"
+        if self.low is not None:
+            return self.character, f">={_plain(self.low)}{unit}"
+        return self.character, f"<={_plain(self.high)}{unit}"
+
+
+def _plain(value: float | str | None) -> str:
+    if isinstance(value, float):
+        return format(Decimal(repr(value)), "f")
+    return str(value)
+
+
+class IdentifyRequest(Strict):
+    """The question what a plant is."""
+
+    observations: list[ObservationIn] = Field(max_length=MAX_OBSERVATIONS, description="What was seen, in any order.")
+    wild: bool = Field(False, description="True if nobody planted it, so that habitat and region exclude too.")
+    every_rank: bool = Field(False, description="Judge genera and families as well.")
+
+    def rows(self) -> list[tuple[str, str]]:
+        """The observations in their text form."""
+        return [each.row() for each in self.observations]
+
+
+def parse_request(text: str | bytes) -> IdentifyRequest:
+    """Read the JSON form of a question.
+
+    Raises:
+        BadJson: it is not sound JSON.
+        Misfit: it does not fit its schema; with every place.
+    """
+    try:
+        return IdentifyRequest.model_validate(read_json(text))
+    except ValidationError as error:
+        raise Misfit(places(error.errors(include_url=False, include_input=False, include_context=False))) from None
+
+
+def read_json(text: str | bytes) -> Any:
+    """Read JSON (RFC 8259) strictly: UTF-8 without a byte order mark, no name twice in an object, no NaN or Infinity.
+
+    Raises:
+        BadJson: it is none.
+    """
+    try:
+        text = text.decode() if isinstance(text, bytes) else text
+        return json.loads(text, object_pairs_hook=_object, parse_constant=_constant)
+    except UnicodeDecodeError as error:
+        raise BadJson(f"The JSON is not UTF-8 (byte {error.start}).", "Send it as UTF-8.") from None
+    except json.JSONDecodeError as error:
+        raise BadJson(
+            f"The JSON is broken at line {error.lineno}, column {error.colno}.", "Send one JSON object in UTF-8, without a byte order mark."
+        ) from None
+    except RecursionError:
+        raise BadJson("The JSON is nested too deep.", "Send it as /openapi.json has it.") from None
+    except ValueError:  # Python turns no text of more than 4,300 digits into a whole number
+        raise BadJson("The JSON holds a number with too many digits.", f"Use at most {MAX_DIGITS} characters for a number.") from None
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for name, value in pairs:
+        if name in found:
+            raise BadJson(f"The name {name[:MAX_STEP]!r} stands twice in one object.", "Name each thing once.")
+        found[name] = value
+    return found
+
+
+def _constant(word: str) -> NoReturn:
+    raise BadJson(f"{word} is not JSON.", "Leave out what is not known.")
+
+
+def places(errors: Iterable[Mapping[str, Any]], *, skip: int = 0) -> list[tuple[str, str]]:
+    """Where a request does not fit, and what is wrong there; nothing of what was sent is repeated at length.
+
+    Args:
+        errors: as pydantic lists them.
+        skip: how many first steps of each place to leave out.
+    """
+    return [(pointer(tuple(each["loc"])[skip:]), str(each["msg"]).removeprefix("Value error, ")[:200]) for each in errors]
+
+
+def pointer(place: tuple[int | str, ...]) -> str:
+    """A place in a document as a JSON pointer (RFC 6901), each step cut at 60 characters."""
+    return "".join(f"/{str(step)[:MAX_STEP].replace('~', '~0').replace('/', '~1')}" for step in place)

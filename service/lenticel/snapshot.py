@@ -1,0 +1,135 @@
+"""The compiled, immutable form of an ontology: bit planes and exact bounds, with the records they rest on.
+
+Shapes: N taxa, W = ceil(N / 64) words, P planes (one an atom of each character with states or months), K characters,
+Q measured or counted characters. Bit `i % 64` of word `i // 64` of a plane belongs to taxon `i`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from lenticel.cells import Cell
+from lenticel.model import Knowledge
+from lenticel.partition import Partition
+
+Planes = npt.NDArray[np.uint64]
+Bounds = npt.NDArray[np.int32]
+OPEN_LOW, OPEN_HIGH = int(np.iinfo(np.int32).min), int(np.iinfo(np.int32).max)
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where a character lies in the arrays.
+
+    `place` is its row in `known`. A character with atoms has `first` plane and `atoms` planes; one with bounds has
+    `slot` in `ranges`, in units of 10 to the power `-places` of its unit. `circumstantial` characters exclude only wild plants.
+    """
+
+    place: int
+    first: int
+    atoms: int
+    slot: int
+    places: int
+    circumstantial: bool
+
+
+@dataclass(frozen=True)
+class Body:
+    """What answers are worded with: the records, the partitions of states, the cells, and which cells bind which taxon.
+
+    `bindings[taxon][character]` lists the ids of the hard and of the typical cells that the taxon itself, or a rank above
+    it, brings to bear on exactly that character.
+    """
+
+    knowledge: Knowledge
+    partitions: dict[str, Partition]
+    cells: dict[str, Cell]
+    bindings: dict[str, dict[str, tuple[list[str], list[str]]]]
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """The arrays, and the way to the rest.
+
+    Attributes:
+        digest: content hash (SHA-256, hex) of everything in the snapshot.
+        layout: each character's place in the arrays.
+        taxa_count: N.
+        hard: uint64 (P, W); bit set where the taxon may show the atom.
+        typical: uint64 (P, W); bit set where a typical plant of the taxon may show it.
+        known: uint64 (K, W); bit set where anything is said of taxon and character.
+        ranges: int32 (Q, 4, N); hard low, hard high, typical low, typical high.
+        terminal: uint64 (W,); bit set for taxa with none below them.
+    """
+
+    digest: str
+    layout: dict[str, Layout]
+    taxa_count: int
+    hard: Planes
+    typical: Planes
+    known: Planes
+    ranges: Bounds
+    terminal: Planes
+    load_body: Callable[[], Body] = field(repr=False)
+
+    @cached_property
+    def body(self) -> Body:
+        """The records, loaded on first use."""
+        return self.load_body()
+
+    @property
+    def knowledge(self) -> Knowledge:
+        """The records."""
+        return self.body.knowledge
+
+    @cached_property
+    def taxa(self) -> list[str]:
+        """The taxa in the order of the bits."""
+        return list(self.knowledge.taxa)
+
+    @cached_property
+    def place_of(self) -> dict[str, int]:
+        """Each taxon's bit."""
+        return {taxon: place for place, taxon in enumerate(self.taxa)}
+
+
+def bits_of(members: npt.NDArray[np.bool_]) -> Planes:
+    """Pack a bool array (..., N) into words (..., W)."""
+    count = members.shape[-1]
+    words = -(-count // 64)
+    packed = np.packbits(members, axis=-1, bitorder="little")
+    padded = np.zeros((*members.shape[:-1], words * 8), np.uint8)
+    padded[..., : packed.shape[-1]] = packed
+    return padded.view(np.uint64)
+
+
+def members_of(words: Planes, count: int) -> npt.NDArray[np.bool_]:
+    """Unpack words (W,) into a bool array (N,)."""
+    return np.unpackbits(np.ascontiguousarray(words).view(np.uint8), count=count, bitorder="little").view(np.bool_)
+
+
+def indices_of(words: Planes) -> npt.NDArray[np.intp]:
+    """The places of the set bits of words (W,), ascending; only words that hold any are unpacked."""
+    held = np.flatnonzero(words)
+    if held.size == 0:
+        return held
+    bits = np.unpackbits(words[held].view(np.uint8), bitorder="little").reshape(held.size, 64)
+    row, column = np.nonzero(bits)
+    return held[row] * 64 + column
+
+
+def scaled(value: Decimal | None, places: int, *, low: bool) -> int:
+    """A bound of an observation on the integer grid of a character, so that comparing integers decides exactly.
+
+    With grid bounds L and H of a taxon, `value <= H` holds iff `ceil(value) <= H`, and `value >= L` iff `floor(value) >= L`.
+    """
+    if value is None:
+        return OPEN_LOW if low else OPEN_HIGH
+    on_grid = value.scaleb(places).to_integral_value("ROUND_CEILING" if low else "ROUND_FLOOR")
+    return max(OPEN_LOW, min(OPEN_HIGH, int(on_grid)))

@@ -1,0 +1,284 @@
+"""Reading the tables: a folder of CSV files becomes records, or a list of every fault at once."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import Any
+
+from lenticel.errors import Fault, FaultyTables, suggest
+from lenticel.model import NO_SLACK, Knowledge, Slack
+from lenticel.schema import TABLES, Column, Table
+
+ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+IRI = re.compile(r"https?://[^\s<>\"{}|\\^`]+")
+MAX_CELL = 4000
+CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff]")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row as it stands in its file; `number` counts from 1, which is the header."""
+
+    table: Table
+    file: str
+    number: int
+    cells: dict[str, str]
+
+    def fault(self, column: str, rule: str, message: str, fix: str) -> Fault:
+        """A fault of this row."""
+        return Fault(self.file, self.number, column, rule, message, fix)
+
+
+@dataclass
+class Loaded:
+    """What reading a folder gave: the rows, the records made of the sound ones, and the faults found so far.
+
+    `origins` tells from which row a record came, by table name and the record's identity.
+    """
+
+    rows: dict[str, list[Row]]
+    knowledge: Knowledge
+    origins: dict[tuple[str, str], Row]
+    faults: list[Fault] = field(default_factory=list)
+
+
+def read(folder: Path) -> Loaded:
+    """Read every table of a folder; a table is `<name>.csv`, or the CSV files of the folder `<name>/`, or both.
+
+    Faults in single cells are collected, not raised.
+
+    Raises:
+        FaultyTables: the folder or one of the tables that must be there is missing.
+    """
+    faults: list[Fault] = []
+    rows = {name: list(_rows(folder, table, faults)) for name, table in TABLES.items()}
+    missing = [name for name in ("about", "taxa", "characters", "statements") if not rows[name]]
+    faults += [
+        Fault(f"{name}.csv", 1, "", "missing-table", f"The table {name!r} has no rows in this folder.", f"Add {name}.csv with its header and at least one row.")
+        for name in missing
+    ]
+    if missing:
+        raise FaultyTables(faults)
+    records: dict[str, dict[str, Any]] = {}
+    origins: dict[tuple[str, str], Row] = {}
+    for name, table_rows in rows.items():
+        records[name] = {}
+        for row in table_rows:
+            record = _record(row, faults)
+            if record is None:
+                continue
+            key = _identity(name, record)
+            if (name, key) in origins:
+                first = origins[name, key]
+                faults.append(
+                    row.fault(
+                        table_key_column(row.table),
+                        "duplicate",
+                        f"{key!r} stands already in {first.file}, row {first.number}.",
+                        "Merge the two rows, or take one out.",
+                    )
+                )
+                continue
+            records[name][key], origins[name, key] = record, row
+    about = next(iter(records["about"].values()), None)
+    if about is None:
+        raise FaultyTables(faults)
+    if len(rows["about"]) > 1:
+        faults.append(rows["about"][1].fault("id", "one-about", "There is more than one row about the knowledge.", "Keep one."))
+    knowledge = Knowledge(
+        about,
+        records["sources"],
+        records["taxa"],
+        list(records["names"].values()),
+        records["characters"],
+        records["states"],
+        records["statements"],
+        records["lookalikes"],
+        records["cautions"],
+    )
+    return Loaded(rows, knowledge, origins, faults)
+
+
+def table_key_column(table: Table) -> str:
+    """The column that a reader should look at when a row repeats another."""
+    return table.key or table.columns[0].name
+
+
+def _identity(name: str, record: Any) -> str:
+    if name == "states":
+        return str(record.key)
+    if name == "names":
+        return f"{record.taxon}.{record.name}.{record.source}"
+    return str(record.id)
+
+
+def _files(folder: Path, name: str) -> list[Path]:
+    single = folder / f"{name}.csv"
+    return ([single] if single.is_file() else []) + sorted((folder / name).glob("*.csv"))
+
+
+def _rows(folder: Path, table: Table, faults: list[Fault]) -> Iterator[Row]:
+    header = [column.name for column in table.columns]
+    for path in _files(folder, table.name):
+        label = path.relative_to(folder).as_posix()
+        try:
+            text = path.read_bytes().decode("utf-8-sig")
+            lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+        except UnicodeDecodeError as error:
+            faults.append(Fault(label, 1, "", "encoding", f"The file is not UTF-8 (byte {error.start}).", "Save it as UTF-8."))
+            continue
+        except csv.Error as error:
+            faults.append(Fault(label, 1, "", "csv", f"The file is not sound CSV: {error}.", "Close every quote and keep cells short."))
+            continue
+        if not lines or [cell.strip() for cell in lines[0]] != header:
+            faults.append(Fault(label, 1, "", "header", f"The header is not that of the table {table.name!r}.", f"Write exactly: {','.join(header)}"))
+            continue
+        for number, cells in enumerate(lines[1:], start=2):
+            if not any(cells):
+                continue
+            if len(cells) != len(header):
+                faults.append(
+                    Fault(
+                        label,
+                        number,
+                        "",
+                        "fields",
+                        f"The row has {len(cells)} cells, the header {len(header)}.",
+                        "Quote cells that hold a comma; leave no cell out.",
+                    )
+                )
+                continue
+            yield Row(table, label, number, dict(zip(header, cells, strict=True)))
+
+
+class _BadCell(Exception):
+    def __init__(self, rule: str, message: str, fix: str) -> None:
+        super().__init__(message)
+        self.rule, self.message, self.fix = rule, message, fix
+
+
+def _record(row: Row, faults: list[Fault]) -> Any | None:
+    values: dict[str, Any] = {}
+    for column in row.table.columns:
+        try:
+            values[column.name] = _value(column, row.cells[column.name])
+        except _BadCell as bad:
+            faults.append(row.fault(column.name, bad.rule, bad.message, bad.fix))
+    return row.table.record(**values) if len(values) == len(row.table.columns) else None
+
+
+def _value(column: Column, cell: str) -> Any:
+    if len(cell) > MAX_CELL:
+        raise _BadCell("too-long", f"The cell holds {len(cell)} characters.", f"Keep a cell below {MAX_CELL}.")
+    if CONTROL.search(cell):
+        raise _BadCell("characters", "The cell holds control or direction characters.", "Type the text anew.")
+    if cell != cell.strip():
+        raise _BadCell("blank-edge", "The cell begins or ends with a blank.", "Take the blank out.")
+    if column.required and not cell:
+        raise _BadCell("required", f"The column {column.name!r} must not be empty.", f"Fill it in: {column.meaning}")
+    return _READERS[column.kind](column, cell)
+
+
+def _words(column: Column, cell: str) -> tuple[str, ...]:
+    words = tuple(cell.split("|")) if cell else ()
+    if any(not word or word != word.strip() for word in words) or len(set(words)) != len(words):
+        raise _BadCell("list", f"{cell[:60]!r} is not a list.", "Join different words with `|`, without blanks or gaps.")
+    if column.choices:
+        for word in words:
+            _choice(column, word)
+        return tuple(word for word in column.choices if word in words)
+    return tuple(sorted(words))
+
+
+def _choice(column: Column, cell: str) -> str:
+    if cell and cell not in column.choices:
+        raise _BadCell(
+            "choice", f"{cell[:60]!r} is none of the words for {column.name!r}.", suggest(cell, column.choices) or f"Use one of: {', '.join(column.choices)}."
+        )
+    return cell
+
+
+def _id(column: Column, cell: str) -> str:
+    if not ID.fullmatch(cell) or len(cell) > 80:
+        raise _BadCell("id-form", f"{cell[:60]!r} is no identifier.", "Use lower-case letters, digits and single hyphens, at most 80.")
+    return cell
+
+
+def _yesno(column: Column, cell: str) -> bool:
+    if cell not in ("", "yes", "no"):
+        raise _BadCell("choice", f"{cell[:60]!r} is neither yes nor no.", "Write yes or no.")
+    return cell == "yes"
+
+
+def _tristate(column: Column, cell: str) -> bool | None:
+    return None if not cell else _yesno(column, cell)
+
+
+def _number(column: Column, cell: str) -> Decimal | None:
+    if not cell:
+        return None
+    if not re.fullmatch(r"\d{1,12}(\.\d{1,9})?", cell):
+        raise _BadCell("number", f"{cell[:60]!r} is not a plain number.", "Write digits with a decimal point, such as 12.5.")
+    return Decimal(cell)
+
+
+def _slack(column: Column, cell: str) -> Slack:
+    if not cell:
+        return NO_SLACK
+    try:
+        amount = Decimal(cell.removesuffix("%"))
+    except InvalidOperation:
+        amount = Decimal(-1)
+    if not re.fullmatch(r"\d{1,4}(\.\d{1,4})?%?", cell) or amount < 0:
+        raise _BadCell("slack", f"{cell[:60]!r} is no slack.", "Write a share such as 30%, or a step in the unit such as 1.")
+    return Slack(amount / 100 if cell.endswith("%") else amount, relative=cell.endswith("%"))
+
+
+def _condition(column: Column, cell: str) -> tuple[str, tuple[str, ...]] | None:
+    if not cell:
+        return None
+    found = re.fullmatch(r"([a-z0-9-]+): ([a-z0-9-]+(?:\|[a-z0-9-]+)*)", cell)
+    if not found:
+        raise _BadCell("condition", f"{cell[:60]!r} is no condition.", "Write it as `character: state|state`.")
+    return found[1], tuple(found[2].split("|"))
+
+
+def _date(column: Column, cell: str) -> str:
+    try:
+        return date.fromisoformat(cell).isoformat() if cell else ""
+    except ValueError:
+        raise _BadCell("date", f"{cell[:60]!r} is no date.", "Write it as 2026-11-25.") from None
+
+
+def _iri(column: Column, cell: str) -> str:
+    if cell and not IRI.fullmatch(cell):
+        raise _BadCell("iri", f"{cell[:60]!r} is no web IRI.", "Write it in full, from https:// on.")
+    return cell
+
+
+def _text(column: Column, cell: str) -> str:
+    return cell
+
+
+_READERS: dict[str, Callable[[Column, str], Any]] = {
+    "id": _id,
+    "text": _text,
+    "ref": _text,
+    "refs": _words,
+    "list": _words,
+    "choice": _choice,
+    "yesno": _yesno,
+    "tristate": _tristate,
+    "number": _number,
+    "slack": _slack,
+    "condition": _condition,
+    "date": _date,
+    "iri": _iri,
+}

@@ -1,0 +1,80 @@
+"""Descriptions from handbooks that no statement rests on keep their own species."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from lenticel.identify import Answer, identify
+from lenticel.observation import Reader, read_observations
+from lenticel.snapshot import Snapshot
+
+FILE = Path(__file__).with_name("descriptions.csv")
+# The sources of descriptions.csv: Peattie 1934, Trees You Want to Know; Apgar 1892, Trees of the Northern United States;
+# Keeler 1900, Our Native Trees; Blakeslee & Jarvis 1913, Trees in Winter; a USDA NRCS Plant Guide. Each row has its place.
+SOURCES = ("Peattie 1934", "Apgar 1892", "Keeler 1900", "Blakeslee", "USDA")
+
+
+def _descriptions() -> dict[tuple[str, str], list[tuple[str, str]]]:
+    found: dict[tuple[str, str], list[tuple[str, str]]] = {}
+    with FILE.open(encoding="utf-8", newline="") as lines:
+        for row in csv.DictReader(lines):
+            assert row["source"].startswith(SOURCES), f"{row['source']} is not named among the sources of this check"
+            assert row["locator"]
+            found.setdefault((row["description"], row["taxon"]), []).append((row["character"], row["value"]))
+    return found
+
+
+DESCRIPTIONS = _descriptions()
+
+
+def test_there_is_something_to_check() -> None:
+    assert len(DESCRIPTIONS) >= 25
+    assert sum(map(len, DESCRIPTIONS.values())) >= 350
+
+
+def test_none_of_these_sources_stands_behind_a_statement(trees: Snapshot) -> None:
+    titles = " ".join(source.title for source in trees.knowledge.sources.values())
+    for title in ("Trees You Want to Know", "Trees of the Northern United States", "Our Native Trees", "Trees in Winter"):
+        assert title not in titles
+
+
+@pytest.mark.parametrize(("description", "taxon"), DESCRIPTIONS, ids=[description for description, _ in DESCRIPTIONS])
+def test_a_handbook_description_keeps_its_species(trees: Snapshot, reader: Reader, description: str, taxon: str) -> None:
+    answer = identify(trees, read_observations(reader, DESCRIPTIONS[description, taxon]))
+    assert taxon in {each.taxon for each in answer.consistent}, [
+        (mark.observation, mark.grounds) for each in answer.excluded if each.taxon == taxon for mark in each.marks if mark.verdict == "contradicts"
+    ]
+
+
+# Common practice, no source: figures that people of the trade use in the field, in inches and feet.
+PRACTICE = {
+    "acer-saccharinum": [("leaf-blade-length", "3-6 in"), ("height", "<=100 ft"), ("habitat", "wet-ground")],
+    "acer-saccharum": [("leaf-blade-length", "3-5 in"), ("height", "<=100 ft"), ("samara-length", "1-2 in")],
+    "acer-rubrum": [("leaf-blade-length", "2-6 in"), ("height", "<=70 ft"), ("samara-length", "1 in"), ("habitat", "wet-ground")],
+    "acer-palmatum": [("leaf-blade-length", "2-5 in"), ("height", "10-25 ft"), ("samara-length", "1 in")],
+}
+
+
+def _answer(trees: Snapshot, reader: Reader, taxon: str) -> Answer:
+    return identify(trees, read_observations(reader, PRACTICE[taxon]))
+
+
+@pytest.mark.parametrize("taxon", PRACTICE)
+def test_figures_of_common_practice_put_no_species_out_and_who_sees_it_otherwise_is_named(trees: Snapshot, reader: Reader, taxon: str) -> None:
+    answer = _answer(trees, reader, taxon)
+    own = next((each for each in answer.consistent if each.taxon == taxon), None)
+    assert own is not None
+    for mark in own.marks:
+        if mark.verdict == "atypical":
+            cited = [answer.citations[key] for ground in mark.grounds for key in ground.statements]
+            assert cited
+            assert all(each.citation and each.locator for each in cited)
+
+
+def test_at_least_one_figure_of_common_practice_is_seen_otherwise_by_a_handbook(trees: Snapshot, reader: Reader) -> None:
+    marks = [mark for taxon in PRACTICE for each in _answer(trees, reader, taxon).consistent if each.taxon == taxon for mark in each.marks]
+    print([(mark.observation, mark.verdict) for mark in marks])
+    assert len(marks) >= 10

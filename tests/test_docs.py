@@ -1,0 +1,59 @@
+"""What the documents show is what happens."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from lenticel.api import create_app
+from lenticel.guide import guide
+from lenticel.snapshot import Snapshot
+from tests.conftest import ROOT
+from tests.docs import README, examples, output_of
+
+
+@pytest.fixture(autouse=True)
+def at_the_root(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    monkeypatch.chdir(ROOT)
+    return
+
+
+@pytest.mark.parametrize(("command", "shown"), examples(), ids=[command for command, _ in examples()])
+def test_the_readme_shows_what_the_command_prints(command: str, shown: str) -> None:
+    """After a change of the knowledge: `python -m tests.docs` writes the new output."""
+    assert output_of(command) == shown
+
+
+def test_the_readme_shows_at_least_three_commands() -> None:
+    assert len(examples()) >= 3
+
+
+def test_the_readme_shows_a_request_that_the_service_answers(trees: Snapshot) -> None:
+    body = re.search(r"-d '(\{.*?\})'", README.read_text(encoding="utf-8"), re.DOTALL)
+    assert body
+    answer = TestClient(create_app(trees)).post("/v1/identify", json=json.loads(body[1]))
+    assert answer.status_code == 200
+    assert answer.json()["consistent"]
+
+
+def test_the_python_example_of_the_readme_runs(capsys: pytest.CaptureFixture[str]) -> None:
+    code = re.search(r"```python\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+    assert code
+    exec(compile(code[1], "README.md", "exec"), {})
+    assert "acer-" in capsys.readouterr().out
+
+
+def test_the_guide_is_the_one_that_the_schema_prints() -> None:
+    """After a change of the schema: `lenticel guide > ontology/GUIDE.md`."""
+    assert Path("ontology/GUIDE.md").read_text(encoding="utf-8") == guide()
+
+
+def test_every_module_stands_in_the_developers_page() -> None:
+    page = Path("DEVELOPERS.md").read_text(encoding="utf-8")
+    missing = [path.stem for path in Path("service/lenticel").glob("*.py") if not path.stem.startswith("__") and f"`{path.stem}`" not in page]
+    assert not missing
