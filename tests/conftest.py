@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,12 @@ from lenticel.store import save
 ROOT = Path(__file__).parents[1]
 
 
+def out_of_sight() -> None:
+    """Take all that is loaded out of the garbage collector's sight: it lives as long as the tests, and each collection would walk it."""
+    gc.collect()
+    gc.freeze()
+
+
 @pytest.fixture(scope="session")
 def tables() -> Path:
     return ROOT / "ontology"
@@ -28,7 +35,9 @@ def workshop_tables() -> Path:
 
 @pytest.fixture(scope="session")
 def trees(tables: Path) -> Snapshot:
-    return snapshot_of(tables)
+    snapshot = snapshot_of(tables)
+    out_of_sight()
+    return snapshot
 
 
 @pytest.fixture(scope="session")
@@ -50,4 +59,6 @@ def reader(trees: Snapshot) -> Reader:
 
 @pytest.fixture(scope="session")
 def ontology(tables: Path) -> tuple[Graph, Knowledge]:
-    return ontology_of(tables)
+    built = ontology_of(tables)
+    out_of_sight()
+    return built

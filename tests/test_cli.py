@@ -45,11 +45,13 @@ def test_each_tree_of_the_invented_wood_is_named_first(where: list[str], capsys:
 
 
 def test_where_nothing_fits_the_nearest_and_its_contradiction_are_shown(where: list[str], capsys: Capture) -> None:
-    assert main(["identify", str(WOOD / "tag-20.csv"), *where]) == 0
-    out = capsys.readouterr().out
-    assert "0 of" in out
-    assert "sugar maple" in out.split("Out, nearest first:")[1].splitlines()[1]
-    assert "alternate" in out
+    assert main(["identify", str(WOOD / "tag-20.csv"), "--json", *where]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["consistent"] == []
+    assert [each["slips"] for each in answer["excluded"]] == sorted(each["slips"] for each in answer["excluded"])
+    sugar = next(each for each in answer["excluded"] if each["taxon"] == "acer-saccharum")
+    (slip,) = [mark for mark in sugar["marks"] if mark["verdict"] == "contradicts"]
+    assert slip["observation"] == "leaf-arrangement: alternate"
 
 
 def test_a_json_file_is_read_as_the_api_reads_it(tmp_path: Path, where: list[str], capsys: Capture) -> None:
@@ -105,6 +107,6 @@ def test_building_twice_gives_the_same_bytes(tmp_path: Path) -> None:
     for name in ("one", "two"):
         assert main(["build", "--out", str(tmp_path / name), *where]) == 0
     files = [path.relative_to(tmp_path / "one") for path in sorted((tmp_path / "one").rglob("*")) if path.is_file()]
-    assert len(files) == 9
+    assert len(files) == 10
     for path in files:
         assert (tmp_path / "one" / path).read_bytes() == (tmp_path / "two" / path).read_bytes()

@@ -9,7 +9,7 @@ from lenticel.cells import Region, region_mask, regions
 from lenticel.cite import Citation, citations
 from lenticel.compare import statements_behind
 from lenticel.identify import cautions_for
-from lenticel.model import Caution, Lookalike, Name, Statement, Taxon
+from lenticel.model import Caution, Lookalike, Name, Resolution, Statement, Taxon
 from lenticel.quantity import Interval
 from lenticel.snapshot import Snapshot
 from lenticel.why import shown_text
@@ -27,12 +27,13 @@ class Trait:
 
 @dataclass(frozen=True, slots=True)
 class Disagreement:
-    """Two statements of different sources on one taxon and character that have nothing in common."""
+    """Two statements of different sources on one taxon and character that have nothing in common, and how that is understood."""
 
     taxon: str
     character: str
     one: str
     other: str
+    resolution: Resolution | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,8 @@ def disagreements_on(snapshot: Snapshot, taxon: str) -> list[Disagreement]:
         said = [each for each in known.statements_on(taxon, character.id) if each.frequency not in ("never", "rarely", "cultivar")]
         for one, other in combinations(said, 2):
             if one.source != other.source and not _share(snapshot, one, other) and not _covered_elsewhere(snapshot, said, one, other):
-                found.append(Disagreement(taxon, character.id, one.id, other.id))
+                key = Resolution(taxon, character.id, one.source, other.source, "", "", "", "").id
+                found.append(Disagreement(taxon, character.id, one.id, other.id, known.resolutions.get(key)))
     return found
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Annotated, Any
 
 from fastapi import Depends, FastAPI, Path, Query, Request, Response
@@ -16,12 +17,14 @@ from lenticel.account import Account, Disagreement, account, disagreements_on
 from lenticel.answers import as_json
 from lenticel.cite import counts, taxon_named
 from lenticel.compare import Comparison, compare
+from lenticel.coverage import Coverage, coverage
 from lenticel.engine import consistent
 from lenticel.errors import LenticelError, UnknownTerm, suggest
 from lenticel.examples import BODY, describe
 from lenticel.identify import Answer, Context, identify
 from lenticel.model import About, Character, Source, State, Statement, Taxon
 from lenticel.observation import Reader, read_observations
+from lenticel.picture import coverage_picture
 from lenticel.requests import MAX_OBSERVATIONS, IdentifyRequest, Misfit, WrongType, parse_request, pointer
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
@@ -34,6 +37,8 @@ LINKS = {
     "characters": "/v1/characters",
     "sources": "/v1/sources",
     "disagreements": "/v1/disagreements",
+    "coverage": "/v1/coverage",
+    "coveragePicture": "/v1/coverage.svg",
     "stats": "/v1/stats",
     "openapi": "/openapi.json",
 }
@@ -43,6 +48,7 @@ Seen = Annotated[list[Annotated[str, Query(max_length=600)]], Query(description=
 Taxa = Annotated[list[Annotated[str, Query(max_length=200)]], Query(description="Identifier or name of a taxon, twice or more.", max_length=20)]
 Season = Annotated[str, Query(max_length=20, description="Only what can be seen then: spring, summer, autumn or winter; any season if left out.")]
 Wild = Annotated[bool, Query(description="True if nobody planted it, so that habitat and region exclude too.")]
+Month = Annotated[int | None, Query(ge=1, le=12, description="The month in which it was seen; it makes some observations doubtful and never excludes.")]
 EveryRank = Annotated[bool, Query(description="Judge genera and families as well.")]
 
 
@@ -107,11 +113,15 @@ class Dress:
         self._headers = {"etag": f"W/{self._tag}", "cache-control": "no-cache", "x-content-type-options": "nosniff"}
 
     def __call__(self, request: Request, content: Any) -> Response:
-        """The response to a request; a snapshot never changes, so one tag serves all of its answers."""
+        """The response to a request, as JSON; a snapshot never changes, so one tag serves all of its answers."""
+        return self.bytes(request, as_json(content), "application/json")
+
+    def bytes(self, request: Request, content: bytes, media_type: str) -> Response:
+        """The response to a request, of any media type."""
         had = [each.strip().removeprefix("W/") for each in request.headers.get("if-none-match", "").split(",")]
         if request.method == "GET" and (self._tag in had or "*" in had):
             return Response(status_code=304, headers=self._headers)
-        return Response(as_json(content), headers=self._headers, media_type="application/json")
+        return Response(content, headers=self._headers, media_type=media_type)
 
 
 class Head:
@@ -170,16 +180,16 @@ def _questions(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     )
     async def post_identify(request: Request, question: Annotated[IdentifyRequest, Depends(body_sent)]) -> Response:
         observations = read_observations(reader, question.rows())
-        return dress(request, identify(snapshot, observations, Context(question.wild), every_rank=question.every_rank))
+        return dress(request, identify(snapshot, observations, Context(question.wild, question.month or 0), every_rank=question.every_rank))
 
     @app.get("/v1/identify", operation_id="identifyByLink", summary="The same question as a link that can be kept", tags=["questions"], response_model=Answer)
-    async def get_identify(request: Request, seen: Seen = [], wild: Wild = False, every_rank: EveryRank = False) -> Response:  # noqa: B006
+    async def get_identify(request: Request, seen: Seen = [], wild: Wild = False, every_rank: EveryRank = False, month: Month = None) -> Response:  # noqa: B006
         try:
             observations = read_observations(reader, [(each.partition("=")[0], each.partition("=")[2]) for each in seen])
         except LenticelError as error:
             error.where = error.where.replace("/observations", "/seen", 1)
             raise
-        return dress(request, identify(snapshot, observations, Context(wild), every_rank=every_rank))
+        return dress(request, identify(snapshot, observations, Context(wild, month or 0), every_rank=every_rank))
 
     @app.get("/v1/compare", operation_id="compare", summary="What separates these?", tags=["questions"], response_model=Comparison)
     async def get_compare(request: Request, taxa: Taxa, season: Season = "") -> Response:
@@ -192,6 +202,18 @@ def _questions(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
 
 def _knowledge(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     known = snapshot.knowledge
+
+    @cache
+    def all_disagreements() -> list[Disagreement]:
+        return [each for taxon in known.taxa for each in disagreements_on(snapshot, taxon)]
+
+    @cache
+    def all_coverage() -> Coverage:
+        return coverage(snapshot)
+
+    @cache
+    def picture() -> str:
+        return coverage_picture(snapshot)
 
     @app.get("/v1/taxa", operation_id="listTaxa", summary="All taxa", tags=["knowledge"], response_model=list[Taxon])
     async def list_taxa(request: Request) -> Response:
@@ -223,7 +245,18 @@ def _knowledge(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         "/v1/disagreements", operation_id="disagreements", summary="Where sources have nothing in common", tags=["knowledge"], response_model=list[Disagreement]
     )
     async def list_disagreements(request: Request) -> Response:
-        return dress(request, [each for taxon in known.taxa for each in disagreements_on(snapshot, taxon)])
+        return dress(request, all_disagreements())
+
+    @app.get("/v1/coverage", operation_id="coverage", summary="How much is known, and where it is thin", tags=["knowledge"], response_model=Coverage)
+    async def get_coverage(request: Request) -> Response:
+        return dress(request, all_coverage())
+
+    @app.get(
+        "/v1/coverage.svg", operation_id="coveragePicture", summary="Taxa against characters, as a picture", tags=["knowledge"],
+        response_class=Response, responses={200: {"content": {"image/svg+xml": {"schema": {"type": "string"}}}}},
+    )  # fmt: skip
+    async def get_picture(request: Request) -> Response:
+        return dress.bytes(request, picture().encode(), "image/svg+xml")
 
     @app.get("/v1/stats", operation_id="stats", summary="How much the knowledge holds", tags=["knowledge"], response_model=dict[str, int])
     async def stats(request: Request) -> Response:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Generator, Iterable, Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
-from rdflib import Graph
+from rdflib import RDF, Graph
+from rdflib.term import Node
 
 from lenticel import owl
+from lenticel.account import disagreements_on
 from lenticel.check import table_faults
 from lenticel.compiler import compile_graph
 from lenticel.errors import Fault, FaultyTables
+from lenticel.iris import Namer
 from lenticel.model import Knowledge
 from lenticel.snapshot import Snapshot, members_of
 from lenticel.store import save
@@ -20,15 +24,12 @@ from lenticel.tables import Loaded, read
 
 def check(folder: Path) -> tuple[list[Fault], Snapshot | None]:
     """Every fault of a folder of tables, and the snapshot if there is none."""
-    try:
-        loaded = read(folder)
-    except FaultyTables as error:
-        return error.faults, None
+    loaded = read(folder)
     faults = table_faults(loaded)
     if faults:
         return faults, None
     snapshot = compile_graph(owl.write(loaded.knowledge))
-    faults = sorted({*dead_cells(loaded, snapshot), *never_applies(loaded, snapshot), *alike(loaded, snapshot)})
+    faults = sorted({fault for rule in COMPILED_RULES for fault in rule(loaded, snapshot)})
     return faults, None if faults else snapshot
 
 
@@ -44,6 +45,15 @@ def snapshot_of(folder: Path) -> Snapshot:
     return snapshot
 
 
+def settled(loaded: Loaded, snapshot: Snapshot) -> Iterator[Fault]:
+    """A resolution stands for two sources that do disagree."""
+    for key, resolution in loaded.knowledge.resolutions.items():
+        if not any(each.resolution == resolution for each in disagreements_on(snapshot, resolution.taxon)):
+            yield loaded.origins["resolutions", key].fault(
+                "one", "no-disagreement", f"{resolution.one!r} and {resolution.other!r} do not disagree on this.", "Take the row out, or mend its sources."
+            )
+
+
 def ontology_of(folder: Path) -> tuple[Graph, Knowledge]:
     """The ontology of a folder of tables that were found sound, and the records it was written from."""
     knowledge = read(folder).knowledge
@@ -55,7 +65,7 @@ def _alive(snapshot: Snapshot, character: str) -> np.ndarray:
     if where.atoms:
         planes = snapshot.hard[where.first : where.first + where.atoms]
         return members_of(np.bitwise_or.reduce(planes, axis=0), snapshot.taxa_count)
-    low, high = snapshot.ranges[where.slot, :2]
+    low, high = snapshot.ranges[:2, where.slot]
     return np.asarray(low <= high)
 
 
@@ -108,8 +118,29 @@ def alike(loaded: Loaded, snapshot: Snapshot) -> Iterator[Fault]:
             )
 
 
+def identifiers(knowledge: Knowledge) -> list[str]:
+    """The IRIs that others may hold on to: taxa, characters, states, sources."""
+    name = Namer(knowledge.about.iri)
+    tables: dict[str, Iterable[str]] = {"taxa": knowledge.taxa, "characters": knowledge.characters, "states": knowledge.states, "sources": knowledge.sources}
+    return sorted(str(name.record(table, key)) for table, rows in tables.items() for key in rows)
+
+
+def vanished(loaded: Loaded, snapshot: Snapshot) -> Iterator[Fault]:
+    """An identifier that was released is still there, or names a successor that is."""
+    present = set(identifiers(snapshot.knowledge))
+    for row in loaded.rows["released"]:
+        iri, successor = row.cells["iri"], row.cells["successor"]
+        if iri not in present and successor not in present:
+            yield row.fault(
+                "iri", "vanished", f"{iri!r} was released and is gone.", "Bring it back, or name in `successor` the present term that took its place."
+            )
+
+
+COMPILED_RULES = (dead_cells, never_applies, alike, settled, vanished)
+
+
 def write_release(folder: Path, out: Path) -> Snapshot:
-    """Write the release of a folder of tables: `ontology.ttl`, `ontology.rdf` and `snapshot/`; the same tables give the same bytes.
+    """Write the release of a folder of tables: `ontology.ttl`, `ontology.rdf`, `identifiers.csv` and `snapshot/`; the same tables give the same bytes.
 
     Raises:
         FaultyTables: with every fault; nothing is written then.
@@ -119,10 +150,26 @@ def write_release(folder: Path, out: Path) -> Snapshot:
     out.mkdir(parents=True, exist_ok=True)
     for name, form in (("ontology.ttl", "turtle"), ("ontology.rdf", "xml")):
         (out / name).write_bytes(serialised(graph, form))
+    version = snapshot.knowledge.about.version
+    rows = ["iri,version,successor", *(f"{iri},{version}," for iri in identifiers(snapshot.knowledge))]
+    (out / "identifiers.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
     save(snapshot, out / "snapshot")
     return snapshot
 
 
+class _Ordered(Graph):
+    """A view of a graph that yields subjects, predicates and objects in order, where rdflib's RDF/XML follows its hash tables."""
+
+    def subjects(self, *args: Any, **options: Any) -> Generator[Node, None, None]:
+        """The subjects, sorted."""
+        yield from sorted(super().subjects(*args, **options), key=str)
+
+    def predicate_objects(self, *args: Any, **options: Any) -> Generator[tuple[Node, Node], None, None]:
+        """The pairs of a subject, its type first: the OWL API takes what stands before the type of a header for annotations of some IRI."""
+        yield from sorted(super().predicate_objects(*args, **options), key=lambda pair: (pair[0] != RDF.type, str(pair[0]), pair[1].n3()))
+
+
 def serialised(graph: Graph, form: str) -> bytes:
-    """The graph in one of rdflib's formats, as UTF-8 with one final line end."""
-    return graph.serialize(format=form, encoding="utf-8").strip() + b"\n"
+    """The graph in one of rdflib's formats, as UTF-8 with one final line end; the same graph gives the same bytes."""
+    ordered = _Ordered(graph.store, graph.identifier, graph.namespace_manager)
+    return ordered.serialize(format=form, encoding="utf-8").strip() + b"\n"

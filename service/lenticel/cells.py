@@ -41,7 +41,7 @@ class Cell:
     @property
     def id(self) -> str:
         """Taxon and character, with the tier if it is the typical one."""
-        return f"{self.taxon}.{self.character}" + ("" if self.tier == "hard" else ".typical")
+        return f"{self.taxon}/{self.character}" + ("" if self.tier == "hard" else "/typical")
 
 
 def region_mask(partition: Partition, region: Region) -> int:

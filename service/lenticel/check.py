@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
+from graphlib import CycleError, TopologicalSorter
 
 from lenticel.errors import BadQuantity, Fault, suggest
 from lenticel.model import Character
@@ -59,6 +60,13 @@ def no_cycle(loaded: Loaded) -> Iterator[Fault]:
                 at = up[at]
             if at == key:
                 yield loaded.origins[table, key].fault(column, "cycle", f"{key!r} lies above itself.", "Break the circle.")
+    links = {key: {each.broader, *(each.applies_if or ())[:1]} & known.characters.keys() for key, each in known.characters.items()}
+    try:
+        TopologicalSorter(links).prepare()
+    except CycleError as error:
+        key, *others = error.args[1]
+        message = f"{key!r} applies only if it applies, by way of {', '.join(map(repr, others))}."
+        yield loaded.origins["characters", key].fault("applies_if", "cycle", message, "Break the circle.")
 
 
 def character_kind(loaded: Loaded) -> Iterator[Fault]:
@@ -208,14 +216,14 @@ def sourced(loaded: Loaded) -> Iterator[Fault]:
 
 
 def unique_words(loaded: Loaded) -> Iterator[Fault]:
-    """No two taxa or characters share a name or label, and within a character no word means two states."""
+    """No two taxa share a name, no word means two characters, and within a character no word means two states."""
     known = loaded.knowledge
-    for table, column, pairs in (
-        ("taxa", "scientific_name", [(key, each.scientific_name) for key, each in known.taxa.items()]),
-        ("characters", "label", [(key, each.label) for key, each in known.characters.items()]),
-    ):
+    names = [(key, "scientific_name", each.scientific_name) for key, each in known.taxa.items()]
+    terms = [(key, column, word) for key, each in known.characters.items() for column, word in (("id", key), ("label", each.label))]
+    terms += [(key, "synonyms", word) for key, each in known.characters.items() for word in each.synonyms]
+    for table, uses in (("taxa", names), ("characters", terms)):
         first: dict[str, str] = {}
-        for key, word in pairs:
+        for key, column, word in uses:
             other = first.setdefault(word.casefold(), key)
             if other != key:
                 yield loaded.origins[table, key].fault(column, "same-label", f"{word!r} is also the {column} of {other!r}.", "Make them differ.")
@@ -225,6 +233,20 @@ def unique_words(loaded: Loaded) -> Iterator[Fault]:
             other = words.setdefault((state.character, word), key)
             if other != key:
                 yield loaded.origins["states", key].fault("synonyms", "same-label", f"{word!r} also means {other!r}.", "Keep the word for one state.")
+
+
+def sensible_frames(loaded: Loaded) -> Iterator[Fault]:
+    """The base IRI ends in a slash, a plausible range ascends, and only a state with states below it has a complete list."""
+    known = loaded.knowledge
+    if known.about.iri and not known.about.iri.endswith("/"):
+        yield loaded.rows["about"][0].fault("iri", "base-iri", f"{known.about.iri!r} does not end in a slash.", "Add the slash.")
+    for key, each in known.characters.items():
+        if each.plausible_min is not None and each.plausible_max is not None and each.plausible_min > each.plausible_max:
+            yield loaded.origins["characters", key].fault("plausible_min", "implausible", "The plausible range descends.", "Write the lower figure first.")
+    above = {(each.character, each.parent) for each in known.states.values()}
+    for key, state in known.states.items():
+        if state.complete and (state.character, state.id) not in above:
+            yield loaded.origins["states", key].fault("complete", "no-states", f"{key!r} has no states below it that could be complete.", "Leave it empty.")
 
 
 def connected(loaded: Loaded) -> Iterator[Fault]:
@@ -268,6 +290,7 @@ RULES: tuple[Rule, ...] = (
     statement_value,
     sourced,
     unique_words,
+    sensible_frames,
     careful_words,
 )
 

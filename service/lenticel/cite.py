@@ -58,7 +58,7 @@ def taxon_named(knowledge: Knowledge, word: str) -> str:
         return next(iter(found))
     if found:
         raise UnknownTerm(f"{word[:60]!r} is a name of several taxa.", f"Use one of: {', '.join(sorted(found))}.")
-    raise UnknownTerm(f"There is no taxon {word[:60]!r}.", suggest(wanted, names) or "List the taxa with `lenticel terms --taxa`.")
+    raise UnknownTerm(f"There is no taxon {word[:60]!r}.", suggest(wanted, names) or "List the taxa with `lenticel terms --taxa`, or at /v1/taxa.")
 
 
 def counts(knowledge: Knowledge) -> dict[str, int]:

@@ -15,13 +15,15 @@ from lenticel.account import account, disagreements_on
 from lenticel.answers import as_json
 from lenticel.cite import citations, counts, taxon_named
 from lenticel.compare import compare
+from lenticel.coverage import coverage
 from lenticel.errors import BadObservation, FaultyTables, LenticelError, OutsideFragment
 from lenticel.identify import Context, identify
 from lenticel.model import SEASONS
 from lenticel.observation import Observation, Reader, read_observations
+from lenticel.picture import coverage_picture
 from lenticel.places import ontology_folder
 from lenticel.snapshot import Snapshot
-from lenticel.text import account_text, compare_text, identify_text
+from lenticel.text import account_text, compare_text, coverage_text, identify_text
 from lenticel.version import __version__
 
 EXAMPLES = """\
@@ -83,6 +85,9 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("file", nargs="?", help="observations: CSV with the columns character,value, or JSON as the API takes it; - for standard input")
     sub.add_argument("-o", "--observe", action="append", default=[], metavar="CHARACTER=VALUE", help="one observation; repeat it for more")
     sub.add_argument("--wild", action="store_true", help="nobody planted it, so that habitat excludes too")
+    sub.add_argument(
+        "--month", type=int, choices=range(1, 13), default=0, metavar="1-12", help="when it was seen: doubts what cannot be seen then, tells what is due"
+    )
     sub.add_argument("--explain", type=int, default=3, metavar="N", help="how many taxa to explain, of those that remain and of those that are out (default 3)")
     sub.add_argument("--prove", action="store_true", help="derive the answer once more with HermiT and compare (needs the extra `proof`)")
 
@@ -98,6 +103,10 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("--taxa", action="store_true", help="list the taxa instead")
 
     command("disagreements", _disagreements, "Where sources have nothing in common.", "lenticel disagreements")
+    sub = command("coverage", _coverage, "How much is known, and where it is thin.", "lenticel coverage --season winter --picture coverage.svg")
+    sub.add_argument("--season", choices=SEASONS, default="winter", help="which season's pairs to list (default winter)")
+    sub.add_argument("--picture", metavar="FILE", help="also write the picture of taxa against characters, as SVG")
+
     command("stats", _stats, "How much the knowledge holds.", "lenticel stats --json")
     command("check", _check, "Show every fault of the tables; ends with 1 if there is one.", "lenticel check --knowledge ontology/", as_json=False)
     sub = command("build", _build, "Check the tables and write the ontology and the snapshot.", "lenticel build --out release/", as_json=False)
@@ -116,18 +125,18 @@ def _print(lines: Iterable[str]) -> int:
 
 
 def _identify(options: argparse.Namespace) -> int:
-    rows, wild = _observations(options)
+    rows, wild, month = _observations(options)
     snapshot = load(options.knowledge)
     observations = read_observations(Reader(snapshot), rows)
-    context = Context(options.wild or wild)
+    context = Context(options.wild or wild, options.month or month)
     answer = identify(snapshot, observations, context)
     print(as_json(answer).decode()) if options.json else _print(identify_text(snapshot.knowledge, answer, out=options.explain))
     return _prove(snapshot, observations, context, to_stderr=options.json) if options.prove else 0
 
 
-def _observations(options: argparse.Namespace) -> tuple[list[tuple[str, str]], bool]:
+def _observations(options: argparse.Namespace) -> tuple[list[tuple[str, str]], bool, int]:
     rows: list[tuple[str, str]] = []
-    wild = False
+    wild, month = False, 0
     if options.file:
         try:
             data = sys.stdin.buffer.read(MAX_FILE + 1) if options.file == "-" else Path(options.file).read_bytes()
@@ -142,7 +151,7 @@ def _observations(options: argparse.Namespace) -> tuple[list[tuple[str, str]], b
             from lenticel.requests import parse_request
 
             request = parse_request(text)
-            rows, wild = request.rows(), request.wild
+            rows, wild, month = request.rows(), request.wild, request.month or 0
         else:
             rows = _csv_rows(text)
     for word in options.observe:
@@ -150,7 +159,7 @@ def _observations(options: argparse.Namespace) -> tuple[list[tuple[str, str]], b
         if not equals:
             raise BadObservation(f"{word[:60]!r} is no observation.", "Write CHARACTER=VALUE.")
         rows.append((character, value))
-    return rows, wild
+    return rows, wild, month
 
 
 def _csv_rows(text: str) -> list[tuple[str, str]]:
@@ -226,8 +235,21 @@ def _disagreements(options: argparse.Namespace) -> int:
         print(f"{known.taxa[each.taxon].label}, {known.characters[each.character].label}:")
         for citation in citations(known, (each.one, each.other)).values():
             print(f"    {citation.short}, {citation.locator}: {citation.value}")
+        if each.resolution:
+            print(f"    {each.resolution.reason}: {each.resolution.text} ({each.resolution.by}, {each.resolution.date})")
     print(f"{len(found)} pairs of statements disagree.")
     return 0
+
+
+def _coverage(options: argparse.Namespace) -> int:
+    snapshot = load(options.knowledge)
+    if options.picture:
+        Path(options.picture).write_text(coverage_picture(snapshot), encoding="utf-8")
+    answer = coverage(snapshot)
+    if options.json:
+        print(as_json(answer).decode())
+        return 0
+    return _print(coverage_text(snapshot.knowledge, answer, options.season))
 
 
 def _stats(options: argparse.Namespace) -> int:
@@ -255,7 +277,7 @@ def _build(options: argparse.Namespace) -> int:
 
     folder = Path(options.knowledge) if options.knowledge else ontology_folder()
     snapshot = write_release(folder, Path(options.out))
-    print(f"Wrote ontology.ttl, ontology.rdf and snapshot/ of knowledge {snapshot.digest}.")
+    print(f"Wrote ontology.ttl, ontology.rdf, identifiers.csv and snapshot/ of knowledge {snapshot.digest}.")
     return 0
 
 

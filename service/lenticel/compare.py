@@ -6,6 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+import numpy as np
+import numpy.typing as npt
+
 from lenticel.cite import Citation, citations
 from lenticel.errors import BadQuestion
 from lenticel.identify import cautions_for
@@ -119,16 +122,12 @@ def lookalikes_among(snapshot: Snapshot, taxa: Iterable[str], season: str = "") 
 
 
 def _separators(snapshot: Snapshot, character: Character, taxa: Sequence[str]) -> list[Separator]:
-    places = [snapshot.place_of[taxon] for taxon in taxa]
-    known = members_of(snapshot.known[snapshot.layout[character.id].place], snapshot.taxa_count)
-    if sum(bool(known[place]) for place in places) < 2:
-        return []
-    decisive = [pair for pair in combinations(range(len(taxa)), 2) if _disjoint(snapshot, character.id, places[pair[0]], places[pair[1]], 0)]
-    typical = [
-        pair for pair in combinations(range(len(taxa)), 2) if pair not in decisive and _disjoint(snapshot, character.id, places[pair[0]], places[pair[1]], 1)
-    ]
+    rows = np.array([snapshot.place_of[taxon] for taxon in taxa])
+    decisive, usual = (disjoint_pairs(snapshot, rows, character.id, tier) for tier in (0, 1))
+    decided = [pair for pair in combinations(range(len(taxa)), 2) if decisive[pair]]
+    typical = [pair for pair in combinations(range(len(taxa)), 2) if usual[pair] and not decisive[pair]]
     found: list[Separator] = []
-    for force, pairs in (("decisive" if character.force == "diagnostic" else "typical", decisive), ("typical", typical)):
+    for force, pairs in (("decisive" if character.force == "diagnostic" else "typical", decided), ("typical", typical)):
         if pairs:
             shown = tuple(Shown(taxon, shown_text(snapshot, taxon, character.id), statements_behind(snapshot, taxon, character.id)) for taxon in taxa)
             named = tuple((taxa[one], taxa[other]) for one, other in pairs)
@@ -136,17 +135,25 @@ def _separators(snapshot: Snapshot, character: Character, taxa: Sequence[str]) -
     return found
 
 
-def _disjoint(snapshot: Snapshot, character: str, one: int, other: int, tier: int) -> bool:
-    """True if both taxa can show the character, but nothing that the one may show may the other (tier 0 hard, 1 typical)."""
+def disjoint_pairs(snapshot: Snapshot, rows: npt.NDArray[np.intp], character: str, tier: int) -> npt.NDArray[np.bool_]:
+    """Bool (n, n): whether both taxa can show the character, but nothing that the one may show may the other.
+
+    Args:
+        snapshot: the knowledge.
+        rows: the places of n taxa.
+        character: its identifier.
+        tier: 0 for what they may show, 1 for what they usually show.
+    """
     where = snapshot.layout[character]
     if where.atoms:
         planes = (snapshot.typical if tier else snapshot.hard)[where.first : where.first + where.atoms]
-        mine, its = ((planes[:, place // 64] >> (place % 64)) & 1 for place in (one, other))
-        return bool(mine.any() and its.any() and not (mine & its).any())
-    low, high = snapshot.ranges[where.slot, 2 * tier : 2 * tier + 2]
-    if low[one] > high[one] or low[other] > high[other]:
-        return False
-    return bool(low[one] > high[other] or low[other] > high[one])
+        may = np.stack([members_of(plane, snapshot.taxa_count)[rows] for plane in planes]).astype(np.int32)
+        able: npt.NDArray[np.bool_] = np.asarray(may.any(axis=0))
+        return np.asarray((may.T @ may == 0) & able[:, None] & able[None, :])
+    low, high = snapshot.ranges[2 * tier, where.slot][rows], snapshot.ranges[2 * tier + 1, where.slot][rows]
+    alive: npt.NDArray[np.bool_] = np.asarray(low <= high)
+    apart = (low[:, None] > high[None, :]) | (high[:, None] < low[None, :])
+    return np.asarray(apart & alive[:, None] & alive[None, :])
 
 
 def statements_behind(snapshot: Snapshot, taxon: str, character: str) -> tuple[str, ...]:

@@ -49,7 +49,7 @@ class Compiler:
             np.zeros((planes, count), np.bool_),
             np.zeros((planes, count), np.bool_),
             np.zeros((len(layout), count), np.bool_),
-            np.empty((slots, 4, count), np.int32),
+            np.empty((4, slots, count), np.int32),
         )
         bindings: dict[str, dict[str, tuple[list[str], list[str]]]] = {}
         for place, taxon in enumerate(self.knowledge.taxa):
@@ -121,7 +121,7 @@ class Compiler:
             else:
                 span = reduce(Interval.meet, (region for region in regions if isinstance(region, Interval)), ANY)
                 bounds = (_on_grid(span.lo, where.places, OPEN_LOW), _on_grid(span.hi, where.places, OPEN_HIGH)) if applies else (OPEN_HIGH, OPEN_LOW)
-                arrays.ranges[where.slot, 2 * tier : 2 * tier + 2, place] = bounds
+                arrays.ranges[2 * tier : 2 * tier + 2, where.slot, place] = bounds
 
     def _applies(self, layout: dict[str, Layout], planes: npt.NDArray[np.bool_], place: int, character: str) -> bool:
         condition = self.knowledge.characters[character].applies_if

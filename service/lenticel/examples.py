@@ -48,7 +48,7 @@ class Examples:
     """A body for identify, values by parameter name, and keys for paths by operation; each of them is answered with 200."""
 
     body: dict[str, Any] = field(default_factory=lambda: {"observations": [], "wild": False})
-    parameters: dict[str, Any] = field(default_factory=lambda: {"wild": False, "every_rank": False, "season": SEASONS[-1]})
+    parameters: dict[str, Any] = field(default_factory=lambda: {"wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2})
     keys: dict[str, str] = field(default_factory=lambda: {"problem": "unknown-term"})
 
 
@@ -157,7 +157,6 @@ def _operation(operation: dict[str, Any], method: str, examples: Examples) -> No
         if example is not None:
             parameter["example"] = example
     responses = operation["responses"]
-    responses.pop("422", None)
     for status in _statuses(operation, method):
         responses[status] = PROBLEM_RESPONSE
     if method == "get" and name not in ("health", "ready"):

@@ -7,99 +7,24 @@ anything functional, cardinal, inverse or transitive, existential restrictions o
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import re
 from decimal import Decimal
+from graphlib import CycleError, TopologicalSorter
 
-from rdflib import OWL, RDF, RDFS, XSD, BNode, Graph, Literal, URIRef
-from rdflib.collection import Collection
+from rdflib import OWL, RDF, RDFS, XSD, Graph, Literal, URIRef
 from rdflib.term import Node
 
-from lenticel.cells import Region, StateRegion
+from lenticel.axioms import Axioms
+from lenticel.cells import Cell, Region, StateRegion
 from lenticel.errors import OutsideFragment
+from lenticel.iris import LT, RECORD_CLASSES, Namer
 from lenticel.model import Character, Knowledge
-from lenticel.owl import LT, Namer
+from lenticel.owl import datatype_of
 from lenticel.partition import ROOT, Partition, from_tree, of_months
 from lenticel.quantity import ANY, Interval
 from lenticel.records import knowledge_from
 
-BUILT_IN_ANNOTATIONS = {
-    RDFS.label,
-    RDFS.comment,
-    RDFS.seeAlso,
-    RDFS.isDefinedBy,
-    OWL.versionInfo,
-    OWL.deprecated,
-    OWL.versionIRI,
-    OWL.priorVersion,
-}
-DECLARATIONS = {OWL.Ontology, OWL.Class, OWL.ObjectProperty, OWL.DatatypeProperty, OWL.AnnotationProperty, OWL.NamedIndividual}
-NODE_TYPES = {OWL.Restriction, OWL.AllDisjointClasses, RDFS.Datatype, OWL.Class, RDF.List}
-NODE_PARTS = {
-    OWL.onProperty,
-    OWL.allValuesFrom,
-    OWL.someValuesFrom,
-    OWL.unionOf,
-    OWL.complementOf,
-    OWL.onDatatype,
-    OWL.withRestrictions,
-    OWL.members,
-    XSD.minInclusive,
-    XSD.maxInclusive,
-    RDF.first,
-    RDF.rest,
-}
-
-
-@dataclass
-class Axioms:
-    """The axioms of a graph, sorted by kind; `strange` collects every one that the fragment does not hold."""
-
-    graph: Graph
-    strange: list[str] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        graph = self.graph
-        self.annotations = BUILT_IN_ANNOTATIONS | set(graph.subjects(RDF.type, OWL.AnnotationProperty))
-        for subject, prop, value in sorted(graph):
-            if prop in self.annotations:
-                continue
-            if prop == RDF.type:
-                known = value in NODE_TYPES if isinstance(subject, BNode) else value in DECLARATIONS or self._record(subject, value)
-            elif prop in (RDFS.subClassOf, RDFS.subPropertyOf, RDFS.domain, RDFS.range, OWL.equivalentClass, OWL.disjointWith):
-                known = isinstance(subject, URIRef)
-            else:
-                known = prop in NODE_PARTS and isinstance(subject, BNode)
-            if not known:
-                self.refuse(subject, prop, value)
-
-    def _record(self, subject: Node, kind: Node) -> bool:
-        return (subject, RDF.type, OWL.NamedIndividual) in self.graph and (kind, RDFS.subClassOf, LT.Record) in self.graph
-
-    def refuse(self, subject: Node, prop: Node, value: Node) -> None:
-        """Note an axiom as outside the fragment."""
-        self.strange.append(f"{self.short(subject)} {self.short(prop)} {self.short(value)}")
-
-    def short(self, node: Node) -> str:
-        """A node in few words: a class expression for a blank node."""
-        if isinstance(node, BNode):
-            inside = sorted(f"{self.short(prop)} {self.short(value)}" for prop, value in self.graph.predicate_objects(node) if prop not in (RDF.rest,))
-            return f"[{'; '.join(inside)[:160]}]"
-        return node.n3(self.graph.namespace_manager) if isinstance(node, (URIRef, Literal)) else str(node)
-
-    def members(self, head: Node) -> list[Node]:
-        """The items of an RDF list."""
-        return list(Collection(self.graph, head))
-
-    def superclasses(self, cls: Node) -> list[URIRef]:
-        """The named superclasses of a class, itself first, without repetition."""
-        found: dict[Node, None] = {cls: None}
-        waiting = [cls]
-        while waiting:
-            for above in sorted(self.graph.objects(waiting.pop(), RDFS.subClassOf), key=str):
-                if isinstance(above, URIRef) and above not in found:
-                    found[above] = None
-                    waiting.append(above)
-        return [each for each in found if isinstance(each, URIRef)]
+LEXICAL = {XSD.decimal: re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)"), XSD.integer: re.compile(r"[+-]?\d+")}
 
 
 class Fragment:
@@ -111,21 +36,51 @@ class Fragment:
 
     def __init__(self, graph: Graph) -> None:
         self.axioms = Axioms(graph)
+        self._stop()  # what follows reads lists and restrictions
         self.graph = graph
         self.knowledge: Knowledge = knowledge_from(graph)
         self.name = Namer(self.knowledge.about.iri)
         self.property_of = {self.name.record("characters", key): key for key in self.knowledge.characters}
         self.state_of = {self.name.record("states", key): each.id for key, each in self.knowledge.states.items()}
+        self._check_links()
+        self._stop()  # what follows walks up the hierarchies
         self.partitions = {key: self._partition(key) for key in self.knowledge.characters if self.knowledge.characters[key].kind in ("states", "month")}
         self.cells = self._cells()
         self._check_properties()
         self._check_classes()
+        self._stop()
+
+    def _stop(self) -> None:
         if self.axioms.strange:
             raise OutsideFragment(sorted(set(self.axioms.strange)))
 
+    def _check_links(self) -> None:
+        """Properties lie below characters only, and nothing lies above itself or applies only if it applies."""
+        graph = self.graph
+        for one, above in graph.subject_objects(RDFS.subPropertyOf):
+            if one not in self.property_of or above not in self.property_of:
+                self.axioms.refuse(one, RDFS.subPropertyOf, above)
+        classes = [pair for pair in graph.subject_objects(RDFS.subClassOf) if isinstance(pair[1], URIRef)]
+        conditions = [(one, graph.value(domain, OWL.onProperty)) for one, domain in graph.subject_objects(RDFS.domain)]
+        for said, pairs in (
+            ("rdfs:subClassOf", classes),
+            ("rdfs:subPropertyOf or rdfs:domain", [*graph.subject_objects(RDFS.subPropertyOf), *conditions]),
+        ):
+            above_of: dict[Node, set[Node]] = {}
+            for one, other in pairs:
+                if other is not None:
+                    above_of.setdefault(one, set()).add(other)
+            try:
+                TopologicalSorter(above_of).prepare()
+            except CycleError as error:
+                self.axioms.strange.append(f"{said} runs in a circle: {', '.join(self.axioms.short(each) for each in error.args[1])}")
+
     def _partition(self, character: str) -> Partition:
         if self.knowledge.characters[character].kind == "month":
-            span = self._data_range(self.graph.value(self.name.record("characters", character), RDFS.range))
+            try:
+                span = self._data_range(self.graph.value(self.name.record("characters", character), RDFS.range), XSD.integer)
+            except ValueError:
+                span = []
             if len(span) != 1 or span[0].lo is None or span[0].hi is None:
                 self.axioms.strange.append(f'{character} lt:kind "month" without a closed range')
                 return of_months()
@@ -154,26 +109,28 @@ class Fragment:
                     continue
                 self.axioms.strange.append(f"{self.axioms.short(one)} and {self.axioms.short(other)} are siblings that do not exclude each other")
 
-    def _data_range(self, node: Node | None) -> list[Interval]:
-        if node in (XSD.decimal, XSD.integer):
+    def _data_range(self, node: Node | None, datatype: URIRef) -> list[Interval]:
+        if node == datatype:
             return [ANY]
         union = self.graph.value(node, OWL.unionOf)
         if union is not None:
-            return [span for member in self.axioms.members(union) for span in self._data_range(member)]
+            return [span for member in self.axioms.members(union) for span in self._data_range(member, datatype)]
         facets = self.graph.value(node, OWL.withRestrictions)
-        if facets is None or self.graph.value(node, OWL.onDatatype) not in (XSD.decimal, XSD.integer):
-            raise ValueError("no range of xsd:decimal or xsd:integer")
+        if facets is None or self.graph.value(node, OWL.onDatatype) != datatype:
+            raise ValueError(f"no range of {datatype}")
         low: Decimal | None = None
         high: Decimal | None = None
         for facet in self.axioms.members(facets):
             for prop, value in self.graph.predicate_objects(facet):
+                if not isinstance(value, Literal) or value.datatype != datatype or not LEXICAL[datatype].fullmatch(str(value)):
+                    raise ValueError(f"a bound that is no {datatype}")
                 bound = Decimal(str(value))
                 if prop == XSD.minInclusive:
                     low = bound if low is None else max(low, bound)
-                elif prop == XSD.maxInclusive:
-                    high = bound if high is None else min(high, bound)
                 else:
-                    raise ValueError("a facet other than inclusive bounds")
+                    high = bound if high is None else min(high, bound)
+        if low is not None and high is not None and low > high:
+            raise ValueError("a range without a value")
         return [Interval(low, high)]
 
     def _region(self, character: Character, filler: Node) -> Region:
@@ -188,7 +145,7 @@ class Fragment:
                     denied = [*(denied or []), *(self._state(character, each) for each in self._alternatives(inverse))]
             order = [each.id for each in self.knowledge.states_of(character.id)]
             return StateRegion(tuple(sorted(allowed, key=order.index)), None if denied is None else tuple(sorted(denied, key=order.index)))
-        spans = self._data_range(filler)
+        spans = self._data_range(filler, datatype_of(character))
         if character.kind == "month":
             partition = self.partitions[character.id]
             return frozenset(int(atom) for atom in partition.atoms for span in spans if span.overlaps(Interval(Decimal(atom), Decimal(atom))))
@@ -223,7 +180,12 @@ class Fragment:
                 ):
                     raise ValueError("no universal restriction on a character")
                 character = self.knowledge.characters[self.property_of[prop]]
-                found.setdefault(subject, []).append((character.id, self._region(character, filler)))
+                taxon = str(subject).removeprefix(f"{self.name.base}cell/").split("/")[0]
+                tier = "typical" if subject.endswith("/typical") else "hard"
+                if taxon not in self.knowledge.taxa or subject != self.name.cell(Cell(taxon, character.id, tier, ANY, ())):
+                    raise ValueError("no cell of this character")
+                region = self._region(character, filler)
+                found.setdefault(subject, []).append((character.id, region))
             except (ValueError, ArithmeticError):
                 self.axioms.refuse(subject, RDFS.subClassOf, above)
         for subject, regions in found.items():
@@ -232,10 +194,13 @@ class Fragment:
         return {subject: (str(subject), *regions[0]) for subject, regions in found.items()}
 
     def _check_properties(self) -> None:
-        """Every property has one range of its kind, at most one domain, and at most one broader property, of its own kind and force."""
+        """A property is of one sort, has one range of its kind, at most one domain, and at most one broader property, of its own kind and force."""
         for prop, key in self.property_of.items():
             character = self.knowledge.characters[key]
             *_, root = self.knowledge.broadening(key)
+            sort = OWL.ObjectProperty if character.kind == "states" else OWL.DatatypeProperty
+            for declared in set(self.graph.objects(prop, RDF.type)) - {sort}:
+                self.axioms.refuse(prop, RDF.type, declared)
             ranges = list(self.graph.objects(prop, RDFS.range))
             due = {"states": self.name.values(root), "measure": XSD.decimal, "count": XSD.integer}.get(character.kind)
             if len(ranges) != 1 or (due is not None and ranges[0] != due):
@@ -245,7 +210,7 @@ class Fragment:
                 target = self.graph.value(domain, OWL.onProperty)
                 held = self.property_of.get(target) if isinstance(target, URIRef) else None
                 forces = {character.force, self.knowledge.characters[held].force} if held else set()
-                if held is None or self.knowledge.characters[held].kind != "states" or forces != {"diagnostic"}:
+                if held is None or self.knowledge.characters[held].kind != "states" or forces != {"diagnostic"} or not self._affirms(held, domain):
                     self.axioms.refuse(prop, RDFS.domain, domain)
             broader = list(self.graph.objects(prop, RDFS.subPropertyOf))
             if len(domains) > 1 or len(broader) > 1:
@@ -259,17 +224,24 @@ class Fragment:
                 if subject not in self.property_of:
                     self.axioms.refuse(subject, said, value)
 
+    def _affirms(self, character: str, condition: Node) -> bool:
+        """Whether the condition asks for some of the character's states, and denies none."""
+        filler = self.graph.value(condition, OWL.someValuesFrom)
+        try:
+            region = self._region(self.knowledge.characters[character], filler) if filler is not None else None
+        except ValueError:
+            return False
+        return isinstance(region, StateRegion) and region.denied is None
+
     def _check_classes(self) -> None:
         """Taxa lie below taxa and cells, states below states; only sibling states exclude each other, only values are covered."""
-        kinds: dict[Node, str] = {LT.Organism: "organism", LT.Value: "value", LT.Record: "record"}
-        kinds |= {self.name.taxon(key, tier): "taxon" for key in self.knowledge.taxa for tier in ("", "wild", "typical")}
-        kinds.update(dict.fromkeys(self.cells, "cell"))
-        kinds.update(dict.fromkeys(self.state_of, "state"))
-        kinds |= {self.name.values(key): "root" for key, each in self.knowledge.characters.items() if each.kind == "states"}
-        kinds |= dict.fromkeys(self.graph.subjects(RDFS.subClassOf, LT.Record), "record")
-        allowed = {("taxon", "taxon"), ("taxon", "organism"), ("taxon", "cell"), ("state", "state"), ("state", "root"), ("root", "value"), ("record", "record")}
+        known, name = self.knowledge, self.name
+        kinds: dict[Node, str] = {name.record("states", key): "state" for key in known.states}
+        kinds |= {name.values(key): "root" for key, each in known.characters.items() if each.kind == "states"}
+        due = self._due_superclasses()
+        tiers: dict[Node, str] = {name.taxon(key, tier): tier for key in known.taxa for tier in ("", "wild", "typical")}
         for one, above in self.graph.subject_objects(RDFS.subClassOf):
-            if isinstance(above, URIRef) and (kinds.get(one), kinds.get(above)) not in allowed:
+            if isinstance(above, URIRef) and above not in due.get(one, ()) and (above not in self.cells or self._tier(above) != tiers.get(one)):
                 self.axioms.refuse(one, RDFS.subClassOf, above)
         for one, cover in self.graph.subject_objects(OWL.equivalentClass):
             if kinds.get(one) not in ("state", "root"):
@@ -277,8 +249,28 @@ class Fragment:
         groups = [[one, other] for one, other in self.graph.subject_objects(OWL.disjointWith)]
         groups += [self.axioms.members(head) for head in self.graph.objects(None, OWL.members)]
         for group in groups:
-            if {kinds.get(each) for each in group} != {"state"} or len({self._parent(each) for each in group}) != 1:
+            if {kinds.get(each) for each in group} != {"state"} or len({self._parent(each) for each in group}) != 1 or len(set(group)) != len(group):
                 self.axioms.strange.append(f"{' and '.join(self.axioms.short(each) for each in group[:4])} are disjoint but no sibling states")
+
+    def _tier(self, cell: URIRef) -> str:
+        """The tier of the taxa that a cell binds: circumstantial characters bind wild plants only."""
+        character = self.knowledge.characters[self.cells[cell][1]]
+        return "typical" if cell.endswith("/typical") else "wild" if character.force == "circumstantial" else ""
+
+    def _due_superclasses(self) -> dict[Node, set[URIRef]]:
+        """Each class with the named classes, cells apart, that it may lie directly below."""
+        known, name = self.knowledge, self.name
+        due: dict[Node, set[URIRef]] = {each: {LT.Record} for each in RECORD_CLASSES.values()}
+        for key, taxon in known.taxa.items():
+            due[name.taxon(key)] = {name.taxon(taxon.parent) if taxon.parent else LT.Organism}
+            due[name.taxon(key, "wild")] = {name.taxon(key), *([name.taxon(taxon.parent, "wild")] if taxon.parent else [])}
+            due[name.taxon(key, "typical")] = {name.taxon(key, "wild")}
+        for key, character in known.characters.items():
+            if character.kind == "states":
+                due[name.values(key)] = {LT.Value}
+        for key, state in known.states.items():
+            due[name.record("states", key)] = {name.record("states", f"{state.character}.{state.parent}") if state.parent else name.values(state.character)}
+        return due
 
     def _parent(self, state: Node) -> Node | None:
         return self.graph.value(state, RDFS.subClassOf)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lenticel.build import alike, dead_cells, never_applies
+from lenticel.build import COMPILED_RULES
 from lenticel.check import rule_texts
 from lenticel.schema import TABLES
 
@@ -43,7 +43,7 @@ def guide() -> str:
             must = "yes" if column.required else ""
             lines.append(f"| `{column.name}` | {_cell(form)} | {must} | {_cell(column.meaning)} | {_cell(example)} |")
     lines += ["", "## Rules", "", "Beyond the form of each cell, the check holds the tables to these:", ""]
-    rules = [*rule_texts(), *((rule.__name__.replace("_", " "), (rule.__doc__ or "").strip()) for rule in (dead_cells, never_applies, alike))]
+    rules = [*rule_texts(), *((rule.__name__.replace("_", " "), (rule.__doc__ or "").strip()) for rule in COMPILED_RULES)]
     lines += [f"- **{name}**: {' '.join(text.split())}" for name, text in rules]
     return "\n".join(lines) + "\n"
 

@@ -8,18 +8,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from lenticel.cite import Citation, citations
-from lenticel.engine import AGREES, ATYPICAL, CONTRADICTS, VERDICTS, levels
+from lenticel.engine import AGREES, ATYPICAL, CONTRADICTS, SILENT, VERDICTS, levels, support
 from lenticel.model import Caution
 from lenticel.observation import Observation, distinct, probe
 from lenticel.snapshot import Snapshot, members_of
+from lenticel.timing import due, out_of_season
 from lenticel.why import Ground, grounds
 
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What is known of the plant beyond the observations: whether it grows wild (nobody planted it)."""
+    """What is known of the plant beyond the observations: whether it grows wild (nobody planted it), and the month (1 to 12, 0 if unknown)."""
 
     wild: bool = False
+    month: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +35,7 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class TaxonVerdict:
-    """All marks of one taxon; `slips` counts the contradictions."""
+    """All marks of one taxon; `slips` counts the contradictions, `support` sums what the observations speak for it, in bits."""
 
     taxon: str
     label: str
@@ -42,6 +44,7 @@ class TaxonVerdict:
     atypical: int
     silent: int
     slips: int
+    support: float
     marks: tuple[Mark, ...]
 
 
@@ -51,7 +54,8 @@ class Answer:
 
     `implied` pairs each observation that another one entails with that other; it changes nothing and is not counted.
     `cautions` are those of taxa that remain, or that one slip would bring back. `citations` writes out every statement
-    that a ground names.
+    that a ground names. If the month is known, `out_of_season` names the observations that it makes doubtful, and `due` the
+    month characters (such as flowering) of each taxon that remains whose usual months hold it.
     """
 
     digest: str
@@ -62,6 +66,9 @@ class Answer:
     excluded: tuple[TaxonVerdict, ...]
     cautions: tuple[Caution, ...]
     citations: dict[str, Citation]
+    month: int
+    out_of_season: tuple[str, ...]
+    due: dict[str, tuple[str, ...]]
 
 
 def identify(snapshot: Snapshot, observations: Iterable[Observation], context: Context | None = None, *, every_rank: bool = False) -> Answer:
@@ -78,12 +85,14 @@ def identify(snapshot: Snapshot, observations: Iterable[Observation], context: C
     """
     context = context or Context()
     kept, dropped = distinct(snapshot, observations)
-    table = np.array([levels(snapshot, probe(snapshot, each), wild=context.wild) for each in kept], np.uint8).reshape(len(kept), snapshot.taxa_count)
+    probes = [probe(snapshot, each) for each in kept]
+    table = np.array([levels(snapshot, each, wild=context.wild) for each in probes], np.uint8).reshape(len(kept), snapshot.taxa_count)
+    bits = sum((support(snapshot, each, row) for each, row in zip(probes, table, strict=True)), np.zeros(snapshot.taxa_count))
     judged = range(snapshot.taxa_count) if every_rank else np.flatnonzero(members_of(snapshot.terminal, snapshot.taxa_count))
-    verdicts = [_verdict(snapshot, snapshot.taxa[row], kept, table[:, row].tolist()) for row in judged]
+    verdicts = [_verdict(snapshot, snapshot.taxa[row], kept, table[:, row].tolist(), round(float(bits[row]), 2)) for row in judged]
     names = {key: taxon.scientific_name for key, taxon in snapshot.knowledge.taxa.items()}
-    consistent = sorted((each for each in verdicts if each.consistent), key=lambda each: (each.atypical, -each.agrees, names[each.taxon]))
-    excluded = sorted((each for each in verdicts if not each.consistent), key=lambda each: (each.slips, each.atypical, -each.agrees, names[each.taxon]))
+    consistent = sorted((each for each in verdicts if each.consistent), key=lambda each: (-each.support, names[each.taxon]))
+    excluded = sorted((each for each in verdicts if not each.consistent), key=lambda each: (each.slips, -each.support, names[each.taxon]))
     near = [each.taxon for each in verdicts if each.slips <= 1]
     return Answer(
         snapshot.digest,
@@ -94,16 +103,21 @@ def identify(snapshot: Snapshot, observations: Iterable[Observation], context: C
         tuple(excluded),
         cautions_for(snapshot, near),
         citations(snapshot.knowledge, (key for verdict in verdicts for mark in verdict.marks for ground in mark.grounds for key in ground.statements)),
+        context.month,
+        out_of_season(snapshot, kept, context.month) if context.month else (),
+        due(snapshot, (each.taxon for each in consistent), context.month) if context.month else {},
     )
 
 
-def _verdict(snapshot: Snapshot, taxon: str, observations: list[Observation], found: list[int]) -> TaxonVerdict:
+def _verdict(snapshot: Snapshot, taxon: str, observations: list[Observation], found: list[int], bits: float) -> TaxonVerdict:
     marks = tuple(
         Mark(each.text, VERDICTS[level], tuple(grounds(snapshot, taxon, each, typical=level == ATYPICAL)) if level >= ATYPICAL else ())
         for each, level in zip(observations, found, strict=True)
     )
     slips = found.count(CONTRADICTS)
-    return TaxonVerdict(taxon, snapshot.knowledge.taxa[taxon].label, slips == 0, found.count(AGREES), found.count(ATYPICAL), found.count(0), slips, marks)
+    return TaxonVerdict(
+        taxon, snapshot.knowledge.taxa[taxon].label, slips == 0, found.count(AGREES), found.count(ATYPICAL), found.count(SILENT), slips, bits, marks
+    )
 
 
 def cautions_for(snapshot: Snapshot, taxa: Iterable[str]) -> tuple[Caution, ...]:

@@ -13,6 +13,7 @@ RARE = frozenset({"rarely", "cultivar"})
 KINDS = ("states", "measure", "count", "month")
 FORCES = ("diagnostic", "circumstantial")
 RANKS = ("kingdom", "phylum", "class", "order", "family", "genus", "species", "subspecies", "variety", "hybrid", "group")
+REASONS = ("misprint", "other part", "other season", "young or shaded", "garden form", "wider concept", "true variation", "unsettled")
 SOURCE_KINDS = ("book", "flora", "report", "web", "paper", "dataset", "invented", "memory", "common-practice")
 
 
@@ -218,6 +219,39 @@ class Caution:
     locator: str
 
 
+@dataclass(frozen=True, slots=True)
+class Resolution:
+    """How a disagreement of two sources is understood, and by whom; both statements stand."""
+
+    taxon: str
+    character: str
+    one: str
+    other: str
+    reason: str
+    text: str
+    by: str
+    date: str
+
+    @property
+    def id(self) -> str:
+        """Taxon, character and the two sources."""
+        return ".".join((self.taxon, self.character, *sorted((self.one, self.other))))
+
+
+@dataclass(frozen=True, slots=True)
+class Released:
+    """An identifier that was published; it stays for ever, or names the one that took its place."""
+
+    iri: str
+    version: str
+    successor: str
+
+    @property
+    def id(self) -> str:
+        """The identifier itself."""
+        return self.iri
+
+
 @dataclass(frozen=True)
 class Knowledge:
     """A whole body of trait knowledge, as it stands in the tables."""
@@ -231,6 +265,7 @@ class Knowledge:
     statements: dict[str, Statement] = field(default_factory=dict)
     lookalikes: dict[str, Lookalike] = field(default_factory=dict)
     cautions: dict[str, Caution] = field(default_factory=dict)
+    resolutions: dict[str, Resolution] = field(default_factory=dict)
 
     def lineage(self, taxon: str) -> Iterator[str]:
         """The taxon and every rank above it, nearest first."""

@@ -20,6 +20,8 @@ from lenticel.quantity import MONTHS, Interval, arc, month_text, parse_reading
 from lenticel.snapshot import Snapshot, scaled
 
 ABSENT = "absent"
+MAX_ALTERNATIVES = 12
+MAX_PARTS = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +70,7 @@ class Reader:
         self.knowledge: Knowledge = snapshot.knowledge
         self._words: dict[str, str] = {}
         for key, character in self.knowledge.characters.items():
-            for word in (key, character.label, *character.synonyms):
-                self._words.setdefault(word.casefold(), key)
+            self._words |= {word.casefold(): key for word in (key, character.label, *character.synonyms)}
 
     def character(self, word: str) -> Character:
         """The character that a word, identifier or synonym means.
@@ -79,7 +80,7 @@ class Reader:
         """
         key = self._words.get(word.strip().casefold())
         if key is None:
-            hint = suggest(word, self._words) or "List the characters with `lenticel terms`."
+            hint = suggest(word, self._words) or "List the characters with `lenticel terms`, or at /v1/characters."
             raise UnknownTerm(f"There is no character {word[:60]!r}.", hint)
         return self.knowledge.characters[key]
 
@@ -89,14 +90,20 @@ class Reader:
         Raises:
             UnknownTerm: none; the fix offers the nearest, or lists them all.
         """
-        wanted = word.strip().casefold()
+        named = self._state_named(character, word)
+        if named:
+            return named
         states = self.knowledge.states_of(character.id)
-        for state in states:
-            if wanted in (state.id, state.label.casefold(), *(each.casefold() for each in state.synonyms)):
-                return state.id
         known = [word for state in states for word in (state.id, *state.synonyms)]
         hint = suggest(word, known) or f"Use one of: {', '.join(state.id for state in states)}."
         raise UnknownTerm(f"{word[:60]!r} is no state of {character.id!r}.", hint)
+
+    def _state_named(self, character: Character, word: str) -> str:
+        wanted = word.strip().casefold()
+        for state in self.knowledge.states_of(character.id):
+            if wanted in (state.id, state.label.casefold(), *(each.casefold() for each in state.synonyms)):
+                return state.id
+        return ""
 
     def observation(self, characters: str, value: str) -> Observation:
         """Read one observation in its text form.
@@ -109,23 +116,25 @@ class Reader:
             UnknownTerm, BadQuantity, BadObservation: with what to write instead.
         """
         words = [word for word in characters.split("|") if word.strip()]
+        if len(words) > MAX_ALTERNATIVES:
+            raise BadObservation(f"{len(words)} characters are joined.", f"Join at most {MAX_ALTERNATIVES}.")
         if not words:
             raise BadObservation("No character is named.", "Write it as `character=value`, such as leaf-margin=serrate.")
         if not value.strip():
             raise BadObservation(f"Nothing is said of {characters[:60]!r}.", "Give a state or a value; leave the observation out if you did not look.")
-        return Observation(tuple(self.part(self.character(word), value) for word in words))
+        keys = dict.fromkeys(self.character(word).id for word in words)
+        return Observation(tuple(self.part(self.knowledge.characters[key], value) for key in keys))
 
     def part(self, character: Character, value: str) -> Part:
         """Read a value in its text form for one character."""
-        denied = re.match(r"(?:not\s+|!\s*)", value.strip())
-        body = value.strip()[denied.end() :] if denied else value.strip()
+        text = value.strip()
+        denial = None if self._state_named(character, text) else re.match(r"(?:not\s+|!\s*)", text)
+        body = text[denial.end() :] if denial else text
         if body.casefold() == ABSENT:
-            if denied:
-                raise BadObservation("'not absent' says little.", "Say what was seen, or `present` of a character of presence.")
-            return self.absent(character)
+            return self.absent(character, denied=bool(denial))
         if character.kind == "states":
-            return self.states(character, body.split("|"), denied=bool(denied))
-        return self.span(character, parse_reading(body, character.unit), denied=bool(denied))
+            return self.states(character, body.split("|"), denied=bool(denial))
+        return self.span(character, parse_reading(body, character.unit), denied=bool(denial))
 
     def states(self, character: Character, words: Iterable[str], *, denied: bool = False) -> Part:
         """Some states held possible, or ruled out."""
@@ -154,11 +163,11 @@ class Reader:
         unit = "" if character.unit == "1" else f" {character.unit}"
         return Part(character.id, 0, spans, " or ".join(f"{each}{unit}" for each in spans))
 
-    def absent(self, character: Character) -> Part:
+    def absent(self, character: Character, *, denied: bool = False) -> Part:
         """Looked for and not there: the state `absent` of the character, or of the one on which it depends."""
         for key in (character.id, character.applies_if[0] if character.applies_if else ""):
             if key and any(state.id == ABSENT for state in self.knowledge.states_of(key)):
-                return self.states(self.knowledge.characters[key], [ABSENT])
+                return self.states(self.knowledge.characters[key], [ABSENT], denied=denied)
         presence = [key for key in self.knowledge.characters if any(state.id == ABSENT for state in self.knowledge.states_of(key))]
         raise BadObservation(f"{character.id!r} cannot be absent.", f"Characters that can: {', '.join(presence)}." if presence else "Say what was seen.")
 
@@ -205,6 +214,8 @@ def read_observations(reader: Reader, rows: Sequence[tuple[str, str]]) -> list[O
             found.append(reader.observation(characters, value))
         except LenticelError as error:
             raise error.at(f"/observations/{place}") from None
+        if sum(len(each.parts) for each in found) > MAX_PARTS:  # judging what entails what takes their number squared
+            raise BadObservation(f"More than {MAX_PARTS} things were observed.", "Ask about one plant at a time.", f"/observations/{place}")
     return found
 
 
@@ -227,13 +238,20 @@ def closure(knowledge: Knowledge, partitions: Mapping[str, Partition], part: Par
     return list(found.values())
 
 
+Closures = list[list[Part]]  # what each part of an observation entails
+
+
+def _closures(snapshot: Snapshot, observation: Observation) -> Closures:
+    return [closure(snapshot.knowledge, snapshot.body.partitions, part) for part in observation.parts]
+
+
+def _entails(stronger: Closures, weaker: Observation) -> bool:
+    return all(any(mine.character == its.character and its.weaker_than(mine) for its in weaker.parts for mine in part) for part in stronger)
+
+
 def entails(snapshot: Snapshot, stronger: Observation, weaker: Observation) -> bool:
     """True if whoever saw `stronger` has seen `weaker` too."""
-    body = snapshot.body
-    return all(
-        any(mine.character == its.character and its.weaker_than(mine) for its in weaker.parts for mine in closure(body.knowledge, body.partitions, part))
-        for part in stronger.parts
-    )
+    return _entails(_closures(snapshot, stronger), weaker)
 
 
 def distinct(snapshot: Snapshot, observations: Iterable[Observation]) -> tuple[list[Observation], list[tuple[Observation, Observation]]]:
@@ -243,21 +261,16 @@ def distinct(snapshot: Snapshot, observations: Iterable[Observation]) -> tuple[l
         Those that remain, sorted by their text; and each dropped one with one that entails it.
     """
     unique = sorted({each.text: each for each in observations}.values(), key=lambda each: each.text)
+    closures = [_closures(snapshot, each) for each in unique]
     kept: list[Observation] = []
     dropped: list[tuple[Observation, Observation]] = []
     for place, each in enumerate(unique):
-        cause = next(
-            (
-                other
-                for there, other in enumerate(unique)
-                if there != place and entails(snapshot, other, each) and (there < place or not entails(snapshot, each, other))
-            ),
-            None,
-        )
+        stronger = (there for there in range(len(unique)) if there != place and _entails(closures[there], each))
+        cause = next((there for there in stronger if there < place or not _entails(closures[place], unique[there])), None)
         if cause is None:
             kept.append(each)
         else:
-            dropped.append((each, cause))
+            dropped.append((each, unique[cause]))
     return kept, dropped
 
 
@@ -272,4 +285,4 @@ def _probe_part(snapshot: Snapshot, part: Part) -> Bits | Spans:
         spans = tuple((scaled(each.lo, layout.places, low=True), scaled(each.hi, layout.places, low=False)) for each in part.spans)
         return Spans(layout.slot, spans, layout.place, layout.circumstantial)
     planes = tuple(layout.first + bit for bit in range(layout.atoms) if part.mask >> bit & 1)
-    return Bits(planes, layout.place, layout.circumstantial)
+    return Bits(planes, tuple(range(layout.first, layout.first + layout.atoms)), layout.place, layout.circumstantial)

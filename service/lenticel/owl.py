@@ -9,68 +9,19 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
-from urllib.parse import quote
 
-from rdflib import OWL, RDF, RDFS, XSD, BNode, Graph, Literal, Namespace, URIRef
+from rdflib import OWL, RDF, RDFS, XSD, BNode, Graph, Literal, URIRef
 from rdflib.namespace import DCTERMS, PROV, SKOS, VANN
 from rdflib.term import Node
 
-from lenticel.cells import Cell, Region, StateRegion, cells_of
+from lenticel.cells import Region, StateRegion, cells_of
+from lenticel.iris import IN_AXIOMS, LT, RECORD_CLASSES, Namer, predicate
 from lenticel.model import Character, Knowledge, Slack
 from lenticel.places import ontology_folder
 from lenticel.quantity import ANY, Interval, plain, runs
 from lenticel.schema import TABLES, Column
-
-LT = Namespace("https://w3id.org/lenticel/vocabulary/")
-STANDARD = {"label": RDFS.label, "definition": SKOS.definition, "synonyms": SKOS.altLabel, "source": DCTERMS.source, "id": DCTERMS.identifier}
-RECORD_CLASSES = {"sources": LT.Source, "statements": LT.Statement, "names": LT.Name, "lookalikes": LT.Lookalike, "cautions": LT.Caution}
-IN_AXIOMS = {
-    ("taxa", "parent"),
-    ("characters", "broader"),
-    ("characters", "applies_if"),
-    ("characters", "complete"),
-    ("states", "parent"),
-    ("states", "complete"),
-}
-
-
-def predicate(table: str, column: str) -> URIRef:
-    """The annotation property that carries a column of a table."""
-    if (table, column) == ("states", "label"):
-        return LT.word  # the label proper names the character as well, so that it is unique
-    head, *rest = column.split("_")
-    return STANDARD.get(column) or LT[head + "".join(word.capitalize() for word in rest)]
-
-
-@dataclass(frozen=True, slots=True)
-class Namer:
-    """The IRIs of a body of knowledge: each kind of thing has its folder below the knowledge's own IRI."""
-
-    base: str
-
-    def ontology(self) -> URIRef:
-        """The ontology."""
-        return URIRef(f"{self.base}ontology")
-
-    def record(self, table: str, key: str) -> URIRef:
-        """A row of a table, by its identity there."""
-        folder = {"taxa": "taxon", "states": "state"}.get(table, table.removesuffix("s"))
-        return URIRef(f"{self.base}{folder}/{quote(key.replace('.', '/') if table == 'states' else key, safe='/-.')}")
-
-    def taxon(self, key: str, tier: str = "") -> URIRef:
-        """The class of plants of a taxon, of those that are `wild`, or of those that are `typical`."""
-        return URIRef(f"{self.record('taxa', key)}{'/' + tier if tier else ''}")
-
-    def values(self, character: str) -> URIRef:
-        """The class of all values of a character with states."""
-        return URIRef(f"{self.record('characters', character)}/value")
-
-    def cell(self, cell: Cell) -> URIRef:
-        """A cell."""
-        return URIRef(f"{self.base}cell/{cell.taxon}/{cell.character}{'' if cell.tier == 'hard' else '/typical'}")
 
 
 class Writer:
@@ -271,7 +222,13 @@ class Writer:
     def records(self) -> None:
         """Sources, statements, names, look-alikes and cautions, as individuals that bear annotations only."""
         known = self.knowledge
-        for table, rows in (("sources", known.sources), ("statements", known.statements), ("lookalikes", known.lookalikes), ("cautions", known.cautions)):
+        for table, rows in (
+            ("sources", known.sources),
+            ("statements", known.statements),
+            ("lookalikes", known.lookalikes),
+            ("cautions", known.cautions),
+            ("resolutions", known.resolutions),
+        ):
             for key, record in rows.items():
                 self._individual(table, key, record)
         for name in known.names:
@@ -287,6 +244,9 @@ class Writer:
     def _record_label(self, table: str, record: Any) -> str:
         if table == "sources":
             return str(record.citation)
+        if table == "resolutions":
+            taxon, character = self.knowledge.taxa[record.taxon], self.knowledge.characters[record.character]
+            return f"{taxon.scientific_name}, {character.label}: {record.one} and {record.other}"
         place = f"{record.source}, {record.locator}"
         if table == "statements":
             taxon, character = self.knowledge.taxa[record.taxon], self.knowledge.characters[record.character]
@@ -303,8 +263,6 @@ class Writer:
         typical = {(cell.taxon, cell.character): cell for cell in cells if cell.tier == "typical"}
         stated = {(each.taxon, each.character) for each in self.knowledge.statements.values()}
         for cell in cells:
-            if cell.region == ANY:
-                continue
             character, taxon = self.knowledge.characters[cell.character], self.knowledge.taxa[cell.taxon]
             node = self.name.cell(cell)
             self.graph.add((node, RDF.type, OWL.Class))
@@ -321,7 +279,7 @@ class Writer:
                 here = {each for owner, each in stated if owner == rank} - settled
                 for each in sorted(here):
                     cell_here = typical.get((rank, each))
-                    if cell_here and cell_here.region != ANY:
+                    if cell_here:
                         self.graph.add((self.name.taxon(key, "typical"), RDFS.subClassOf, self.name.cell(cell_here)))
                 settled |= here
 

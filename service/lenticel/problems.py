@@ -36,6 +36,7 @@ TITLES: dict[str, tuple[str, str]] = {
     "not-ready": ("The service is not ready", "The knowledge is not loaded, or does not answer as it must."),
     "internal": ("Something failed inside", "A fault of the service, not of the request; it is in the log under the id given."),
 }
+CLOSE = {"connection": "close"}
 STATUSES = {"bad-json": 400, "wrong-type": 415}
 
 
@@ -136,27 +137,23 @@ class BodyLimit:
         if not (declared.isascii() and declared.isdigit()):
             await problem(400, "bad-request", "The content-length is no number.", "Send the length of the body in bytes.", headers=CLOSE)(scope, receive, send)
             return
-        messages = None if len(declared) > 18 or int(declared) > self.limit else await self._read(receive)
-        if messages is None:
+        body = bytearray()
+        more = True
+        refused = len(declared) > 18 or int(declared) > self.limit
+        while more and not refused:
+            message = await receive()
+            if message["type"] == "http.disconnect":
+                return  # nobody is left to answer
+            body += message.get("body", b"")
+            more = message.get("more_body", False)
+            refused = len(body) > self.limit
+        if refused:
             detail = f"The body exceeds {self.limit} bytes."
             await problem(413, "too-large", detail, "Ask about one plant at a time.", headers=CLOSE)(scope, receive, send)
             return
+        read: list[Message] = [{"type": "http.request", "body": bytes(body), "more_body": False}]
 
         async def replay() -> Message:
-            return messages.pop(0) if messages else await receive()
+            return read.pop() if read else await receive()
 
         await self.app(scope, replay, send)
-
-    async def _read(self, receive: Receive) -> list[Message] | None:
-        """The messages of the whole body; None once they exceed the limit."""
-        messages: list[Message] = []
-        size = 0
-        while not messages or messages[-1].get("more_body"):
-            messages.append(await receive())
-            size += len(messages[-1].get("body", b""))
-            if size > self.limit:
-                return None
-        return messages
-
-
-CLOSE = {"connection": "close"}

@@ -17,9 +17,9 @@ from typing import Any
 from rdflib import OWL, RDF, RDFS, Graph, URIRef
 from rdflib.term import Node
 
+from lenticel.axioms import BUILT_IN_ANNOTATIONS
 from lenticel.cells import StateRegion
 from lenticel.errors import ProofUnavailable
-from lenticel.fragment import BUILT_IN_ANNOTATIONS
 from lenticel.model import Knowledge
 from lenticel.observation import Observation, Part
 from lenticel.owl import Writer, datatype_of
@@ -75,7 +75,7 @@ def logic_of(graph: Graph) -> Graph:
     return logic
 
 
-class _ObservationWriter(Writer):
+class ObservationWriter(Writer):
     """Writes observations as `some` restrictions on a class of plants, one `SubClassOf` each."""
 
     def plant(self, place: int, observations: Sequence[Observation]) -> URIRef:
@@ -113,7 +113,7 @@ class Hermit:
     def __init__(self, graph: Graph, knowledge: Knowledge, sets: Sequence[Sequence[Observation]]) -> None:
         jpype = _java()
         merged = logic_of(graph)
-        writer = _ObservationWriter(merged, knowledge)
+        writer = ObservationWriter(merged, knowledge)
         self.plants = [writer.plant(place, observations) for place, observations in enumerate(sets)]
         self.knowledge, self.name = knowledge, writer.name
         self._iri = jpype.JClass("org.semanticweb.owlapi.model.IRI").create

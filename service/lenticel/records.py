@@ -11,8 +11,9 @@ from rdflib.namespace import DCTERMS, VANN
 from rdflib.term import Node
 
 from lenticel.errors import OutsideFragment
+from lenticel.iris import IN_AXIOMS, LT, RECORD_CLASSES, Namer, predicate
 from lenticel.model import NO_SLACK, About, Knowledge, Slack
-from lenticel.owl import IN_AXIOMS, LT, RECORD_CLASSES, Namer, predicate
+from lenticel.quantity import plain
 from lenticel.schema import TABLES, Column
 
 
@@ -21,7 +22,10 @@ class RecordReader:
 
     def __init__(self, graph: Graph) -> None:
         self.graph = graph
-        self.onto = graph.value(predicate=RDF.type, object=OWL.Ontology)
+        headers = list(graph.subjects(RDF.type, OWL.Ontology))
+        if len(headers) > 1:
+            raise OutsideFragment([f"{' and '.join(sorted(each.n3() for each in headers))} are both owl:Ontology; a graph holds one"])
+        self.onto = headers[0] if headers else None
         base = graph.value(self.onto, VANN.preferredNamespaceUri) if self.onto is not None else None
         if base is None:
             raise OutsideFragment(["the ontology has no header with vann:preferredNamespaceUri"])
@@ -68,7 +72,7 @@ class RecordReader:
         if column.kind == "slack":
             return _slack(words[0]) if words else NO_SLACK
         if column.kind == "number":
-            return Decimal(words[0]).normalize() if words else None
+            return Decimal(plain(Decimal(words[0]))) if words else None
         if column.kind == "yesno":
             return words == ["true"]
         if column.kind == "tristate":
@@ -99,6 +103,7 @@ class RecordReader:
             _keyed(records["statements"]),
             _keyed(records["lookalikes"]),
             _keyed(records["cautions"]),
+            _keyed(records["resolutions"]),
         )
 
     def _properties(self) -> Iterable[Node]:

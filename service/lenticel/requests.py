@@ -140,6 +140,9 @@ class IdentifyRequest(Strict):
     """The question what a plant is."""
 
     observations: list[ObservationIn] = Field(max_length=MAX_OBSERVATIONS, description="What was seen, in any order.")
+    month: int | None = Field(
+        None, ge=1, le=12, description="The month in which it was seen; it makes some observations doubtful and never excludes.", examples=[2]
+    )
     wild: bool = Field(False, description="True if nobody planted it, so that habitat and region exclude too.")
     every_rank: bool = Field(False, description="Judge genera and families as well.")
 

@@ -264,5 +264,33 @@ TABLES: dict[str, Table] = {
                 _LOCATOR,
             ),
         ),
+        Table(
+            "resolutions",
+            "A row says how a disagreement of two sources is understood. Both statements stand; a row whose sources no longer disagree is a fault.",
+            model.Resolution,
+            "",
+            (
+                _TAXON,
+                Column("character", "ref", "The character.", "leaf-blade-length", required=True, refers="characters"),
+                Column("one", "ref", "One of the two sources.", "otis-1915", required=True, refers="sources"),
+                Column("other", "ref", "The other.", "fna", required=True, refers="sources"),
+                Column("reason", "choice", "What lies behind it.", "misprint", required=True, choices=model.REASONS),
+                Column("text", "text", "The reasoning, in a sentence or two.", required=True),
+                Column("by", "text", "Who says so.", required=True),
+                Column("date", "date", "When.", "2026-11-25", required=True),
+            ),
+        ),
+        Table(
+            "released",
+            "A row is an identifier that was published with a version. It never vanishes; a term that had to go names its successor. "
+            "`lenticel build` writes the list of the present version beside the release.",
+            model.Released,
+            "",
+            (
+                Column("iri", "iri", "The identifier.", "https://w3id.org/lenticel/trees/taxon/acer-rubrum", required=True),
+                Column("version", "date", "The first version that had it.", "2026-11-25", required=True),
+                Column("successor", "iri", "What took its place, if it had to go.", "https://w3id.org/lenticel/trees/taxon/acer-saccharum"),
+            ),
+        ),
     )
 }

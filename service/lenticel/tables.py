@@ -12,8 +12,8 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
-from lenticel.errors import Fault, FaultyTables, suggest
-from lenticel.model import NO_SLACK, Knowledge, Slack
+from lenticel.errors import Fault, suggest
+from lenticel.model import NO_SLACK, About, Knowledge, Slack
 from lenticel.schema import TABLES, Column, Table
 
 ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
@@ -52,10 +52,7 @@ class Loaded:
 def read(folder: Path) -> Loaded:
     """Read every table of a folder; a table is `<name>.csv`, or the CSV files of the folder `<name>/`, or both.
 
-    Faults in single cells are collected, not raised.
-
-    Raises:
-        FaultyTables: the folder or one of the tables that must be there is missing.
+    Nothing is raised: a missing table is a fault among the others, and the faults are in the result.
     """
     faults: list[Fault] = []
     rows = {name: list(_rows(folder, table, faults)) for name, table in TABLES.items()}
@@ -64,8 +61,6 @@ def read(folder: Path) -> Loaded:
         Fault(f"{name}.csv", 1, "", "missing-table", f"The table {name!r} has no rows in this folder.", f"Add {name}.csv with its header and at least one row.")
         for name in missing
     ]
-    if missing:
-        raise FaultyTables(faults)
     records: dict[str, dict[str, Any]] = {}
     origins: dict[tuple[str, str], Row] = {}
     for name, table_rows in rows.items():
@@ -87,9 +82,7 @@ def read(folder: Path) -> Loaded:
                 )
                 continue
             records[name][key], origins[name, key] = record, row
-    about = next(iter(records["about"].values()), None)
-    if about is None:
-        raise FaultyTables(faults)
+    about = next(iter(records["about"].values()), About("", "", "", "", "", "", "", "", ""))  # its fault stops the build
     if len(rows["about"]) > 1:
         faults.append(rows["about"][1].fault("id", "one-about", "There is more than one row about the knowledge.", "Keep one."))
     knowledge = Knowledge(
@@ -102,6 +95,7 @@ def read(folder: Path) -> Loaded:
         records["statements"],
         records["lookalikes"],
         records["cautions"],
+        records["resolutions"],
     )
     return Loaded(rows, knowledge, origins, faults)
 
@@ -238,6 +232,8 @@ def _slack(column: Column, cell: str) -> Slack:
         amount = Decimal(-1)
     if not re.fullmatch(r"\d{1,4}(\.\d{1,4})?%?", cell) or amount < 0:
         raise _BadCell("slack", f"{cell[:60]!r} is no slack.", "Write a share such as 30%, or a step in the unit such as 1.")
+    if not amount:
+        return NO_SLACK
     return Slack(amount / 100 if cell.endswith("%") else amount, relative=cell.endswith("%"))
 
 

@@ -7,9 +7,12 @@ from collections.abc import Callable, Iterable, Iterator
 from lenticel.account import Account
 from lenticel.cite import Citation
 from lenticel.compare import Comparison
+from lenticel.coverage import THIN, Coverage
 from lenticel.identify import Answer, Mark, TaxonVerdict
 from lenticel.model import Caution, Knowledge
+from lenticel.timing import season_of
 
+LISTED = 20
 LEAVE_BE = "Leave the plant be until someone qualified has looked. Local rules and licensed practice come first."
 
 
@@ -25,14 +28,19 @@ def identify_text(knowledge: Knowledge, answer: Answer, *, out: int = 5, because
     yield "Seen: " + "; ".join(answer.observations) if answer.observations else "Nothing was observed."
     for weak, strong in answer.implied:
         yield f"  ({weak} says nothing beyond {strong})"
+    for each in answer.out_of_season:
+        yield f"  (in {season_of(answer.month)} {each} can hardly be seen: is it old, or a slip?)"
     yield ""
     total = len(answer.consistent) + len(answer.excluded)
     yield f"{len(answer.consistent)} of {total} remain{', taken as wild' if answer.wild else ''}:"
-    for place, verdict in enumerate(answer.consistent):
-        yield f"  {verdict.label}: {verdict.agrees} agree, {verdict.atypical} atypical, {verdict.silent} unknown"
+    for place, verdict in enumerate(answer.consistent[:LISTED]):
+        now = f"; due now: {', '.join(knowledge.characters[key].label for key in answer.due[verdict.taxon])}" if verdict.taxon in answer.due else ""
+        yield f"  {verdict.label}: {verdict.agrees} agree, {verdict.atypical} atypical, {verdict.silent} unknown{now}"
         for mark in verdict.marks:
             if mark.verdict == "atypical" and place < out:
                 yield from _mark(knowledge, answer, mark, because)
+    if len(answer.consistent) > LISTED:
+        yield f"  and {len(answer.consistent) - LISTED} more, less well supported"
     if not answer.consistent:
         yield "  none. At least one observation may be wrong, or the plant is not in this knowledge."
     if answer.excluded and out:
@@ -147,3 +155,25 @@ def account_text(knowledge: Knowledge, answer: Account, *, because: int = 3) -> 
         yield f"\nTaken for {others}: {lookalike.reason} ({knowledge.sources[lookalike.source].citation} {lookalike.locator})"
     yield from _cautions(knowledge, answer.cautions)
     yield f"\nKnowledge {answer.digest[:16]}."
+
+
+def coverage_text(knowledge: Knowledge, answer: Coverage, season: str) -> Iterator[str]:
+    """The coverage, line by line; pairs for one season."""
+    seasons = list(answer.thin)
+    yield f"{'taxon':44}{'sources':>8}{'all':>6}" + "".join(f"{each:>8}" for each in seasons) + "   characters known, and of those that can be seen in a season"
+    for each in sorted(answer.taxa, key=lambda each: each.by_season[season]):
+        yield f"{each.label[:43]:44}{each.sources:>8}{each.characters:>6}" + "".join(f"{each.by_season[name]:>8}" for name in seasons)
+    organs = sorted({organ for each in answer.taxa for organ in each.by_organ})
+    yield ""
+    for organ in organs:
+        least = sorted(answer.taxa, key=lambda each: each.by_organ.get(organ, 0))[:4]
+        yield f"thinnest on {organ}: " + ", ".join(f"{knowledge.taxa[each.taxon].scientific_name} ({each.by_organ.get(organ, 0)})" for each in least)
+    yield ""
+    yield f"Fewer than {THIN} characters in {season}: " + (", ".join(knowledge.taxa[each].scientific_name for each in answer.thin[season]) or "none")
+    yield "Known of fewer than a tenth of the taxa: " + (", ".join(answer.rare) or "none")
+    pairs = len(answer.taxa) * (len(answer.taxa) - 1) // 2
+    open_, same = len(answer.unseparated[season]), len(answer.inseparable[season])
+    yield f"Of {pairs} pairs, {open_} are decided by no character in {season}, {same} not even told apart by what is usual:"
+    for one, other in answer.inseparable[season]:
+        yield f"  {knowledge.taxa[one].scientific_name} and {knowledge.taxa[other].scientific_name}"
+    yield f"Knowledge {answer.digest[:16]}."

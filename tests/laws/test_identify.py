@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from itertools import pairwise
 
 from hypothesis import given, settings
@@ -91,9 +92,14 @@ def test_knowing_that_the_plant_is_wild_never_adds_a_taxon(seed: int) -> None:
 @given(SEEDS)
 def test_the_fast_path_leaves_the_same_taxa_as_the_full_answer(seed: int) -> None:
     snapshot, _, observations = _case(seed, 5)
+    probes = [probe(snapshot, each) for each in observations]
     for wild in (False, True):
-        rows = consistent(snapshot, [probe(snapshot, each) for each in observations], wild=wild, terminal=False)
-        assert {snapshot.taxa[row] for row in rows} == _remaining(snapshot, observations, wild=wild)
+        remaining = _remaining(snapshot, observations, wild=wild)
+        assert snapshot.few is not None
+        by_numbers = consistent(snapshot, probes, wild=wild, terminal=False)
+        by_arrays = consistent(replace(snapshot, few_limit=0), probes, wild=wild, terminal=False)
+        assert by_numbers.tolist() == by_arrays.tolist()
+        assert {snapshot.taxa[row] for row in by_arrays} == remaining
 
 
 @FEW

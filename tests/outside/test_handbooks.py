@@ -3,36 +3,28 @@
 from __future__ import annotations
 
 import csv
-from pathlib import Path
 
 import pytest
 
 from lenticel.identify import Answer, identify
 from lenticel.observation import Reader, read_observations
 from lenticel.snapshot import Snapshot
+from tests.outside.figures import FILE, descriptions, figures
 
-FILE = Path(__file__).with_name("descriptions.csv")
 # The sources of descriptions.csv: Peattie 1934, Trees You Want to Know; Apgar 1892, Trees of the Northern United States;
 # Keeler 1900, Our Native Trees; Blakeslee & Jarvis 1913, Trees in Winter; a USDA NRCS Plant Guide. Each row has its place.
 SOURCES = ("Peattie 1934", "Apgar 1892", "Keeler 1900", "Blakeslee", "USDA")
+# Slips of the print: Peattie gives hemlock, whose cones he calls small, cones of 3-4 inches, and butternut fruits of half an inch.
+MISPRINTED = {"peattie-1934-tsuga-canadensis": "cone-length", "peattie-1934-juglans-cinerea": "fruit-length"}
+DESCRIPTIONS = descriptions()
 
 
-def _descriptions() -> dict[tuple[str, str], list[tuple[str, str]]]:
-    found: dict[tuple[str, str], list[tuple[str, str]]] = {}
+def test_there_is_something_to_check_and_every_row_says_where_it_stands() -> None:
+    assert len(DESCRIPTIONS) >= 75
     with FILE.open(encoding="utf-8", newline="") as lines:
         for row in csv.DictReader(lines):
             assert row["source"].startswith(SOURCES), f"{row['source']} is not named among the sources of this check"
             assert row["locator"]
-            found.setdefault((row["description"], row["taxon"]), []).append((row["character"], row["value"]))
-    return found
-
-
-DESCRIPTIONS = _descriptions()
-
-
-def test_there_is_something_to_check() -> None:
-    assert len(DESCRIPTIONS) >= 25
-    assert sum(map(len, DESCRIPTIONS.values())) >= 350
 
 
 def test_none_of_these_sources_stands_behind_a_statement(trees: Snapshot) -> None:
@@ -44,9 +36,19 @@ def test_none_of_these_sources_stands_behind_a_statement(trees: Snapshot) -> Non
 @pytest.mark.parametrize(("description", "taxon"), DESCRIPTIONS, ids=[description for description, _ in DESCRIPTIONS])
 def test_a_handbook_description_keeps_its_species(trees: Snapshot, reader: Reader, description: str, taxon: str) -> None:
     answer = identify(trees, read_observations(reader, DESCRIPTIONS[description, taxon]))
-    assert taxon in {each.taxon for each in answer.consistent}, [
-        (mark.observation, mark.grounds) for each in answer.excluded if each.taxon == taxon for mark in each.marks if mark.verdict == "contradicts"
-    ]
+    own = next(each for each in (*answer.consistent, *answer.excluded) if each.taxon == taxon)
+    against = [mark.observation for mark in own.marks if mark.verdict == "contradicts"]
+    if description in MISPRINTED:
+        assert [each.split(":")[0] for each in against] == [MISPRINTED[description]]
+    else:
+        assert not against
+
+
+def test_nearly_all_descriptions_keep_their_species_and_one_slip_is_survived(trees: Snapshot) -> None:
+    found = figures(trees, DESCRIPTIONS)
+    print(found)
+    assert found.kept >= 0.95
+    assert found.one_slip >= 0.99
 
 
 # Common practice, no source: figures that people of the trade use in the field, in inches and feet.

@@ -1,0 +1,67 @@
+"""The names of things on the web: the vocabulary's properties, and the IRIs of a body of knowledge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from rdflib import RDFS, Namespace, URIRef
+from rdflib.namespace import DCTERMS, SKOS
+
+from lenticel.cells import Cell
+
+LT = Namespace("https://w3id.org/lenticel/vocabulary/")
+STANDARD = {"label": RDFS.label, "definition": SKOS.definition, "synonyms": SKOS.altLabel, "source": DCTERMS.source, "id": DCTERMS.identifier}
+RECORD_CLASSES = {
+    "sources": LT.Source,
+    "statements": LT.Statement,
+    "names": LT.Name,
+    "lookalikes": LT.Lookalike,
+    "cautions": LT.Caution,
+    "resolutions": LT.Resolution,
+}
+UNWRITTEN = {"released"}  # tables that watch over the ontology and are not part of it
+IN_AXIOMS = {
+    ("taxa", "parent"),
+    ("characters", "broader"),
+    ("characters", "applies_if"),
+    ("characters", "complete"),
+    ("states", "parent"),
+    ("states", "complete"),
+}
+
+
+def predicate(table: str, column: str) -> URIRef:
+    """The annotation property that carries a column of a table."""
+    if (table, column) == ("states", "label"):
+        return LT.word  # the label proper names the character as well, so that it is unique
+    head, *rest = column.split("_")
+    return STANDARD.get(column) or LT[head + "".join(word.capitalize() for word in rest)]
+
+
+@dataclass(frozen=True, slots=True)
+class Namer:
+    """The IRIs of a body of knowledge: each kind of thing has its folder below the knowledge's own IRI."""
+
+    base: str
+
+    def ontology(self) -> URIRef:
+        """The ontology."""
+        return URIRef(f"{self.base}ontology")
+
+    def record(self, table: str, key: str) -> URIRef:
+        """A row of a table, by its identity there."""
+        folder = {"taxa": "taxon", "states": "state"}.get(table, table.removesuffix("s"))
+        return URIRef(f"{self.base}{folder}/{quote(key.replace('.', '/') if table == 'states' else key, safe='/-.')}")
+
+    def taxon(self, key: str, tier: str = "") -> URIRef:
+        """The class of plants of a taxon, of those that are `wild`, or of those that are `typical`."""
+        return URIRef(f"{self.record('taxa', key)}{'/' + tier if tier else ''}")
+
+    def values(self, character: str) -> URIRef:
+        """The class of all values of a character with states."""
+        return URIRef(f"{self.record('characters', character)}/value")
+
+    def cell(self, cell: Cell) -> URIRef:
+        """A cell."""
+        return URIRef(f"{self.base}cell/{cell.id}")

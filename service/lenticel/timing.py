@@ -1,0 +1,36 @@
+"""What a month has to say: which observations it makes doubtful, and what is due then. It never excludes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from lenticel.model import SEASONS
+from lenticel.observation import Observation
+from lenticel.snapshot import Snapshot, members_of
+
+
+def season_of(month: int) -> str:
+    """The season of a month (1 to 12) in the northern temperate zone, by the meteorological reckoning: spring from March on."""
+    return SEASONS[(month - 3) % 12 // 3]
+
+
+def out_of_season(snapshot: Snapshot, observations: Iterable[Observation], month: int) -> tuple[str, ...]:
+    """The observations, in words, of characters that cannot be seen in a month: old fruit, a slip, or a date mistaken."""
+    season = season_of(month)
+    known = snapshot.knowledge.characters
+    return tuple(each.text for each in observations if all(season not in known[part.character].seasons for part in each.parts))
+
+
+def due(snapshot: Snapshot, taxa: Iterable[str], month: int) -> dict[str, tuple[str, ...]]:
+    """For each taxon the characters of kind month whose usual months hold this one, such as flowering; taxa with none are left out."""
+    words: dict[str, list[str]] = {}
+    wanted = list(taxa)
+    for key, character in snapshot.knowledge.characters.items():
+        if character.kind != "month":
+            continue
+        where = snapshot.layout[key]
+        usual = members_of(snapshot.typical[where.first + month - 1] & snapshot.known[where.place], snapshot.taxa_count)
+        for taxon in wanted:
+            if usual[snapshot.place_of[taxon]]:
+                words.setdefault(taxon, []).append(key)
+    return {taxon: tuple(found) for taxon, found in words.items()}

@@ -1,0 +1,1 @@
+"""Requests that no honest caller sends, and what each of them must be told."""

@@ -1,0 +1,32 @@
+"""A month makes observations doubtful and tells what is due; it never excludes."""
+
+from __future__ import annotations
+
+from lenticel.identify import Context, identify
+from lenticel.observation import Reader
+from lenticel.snapshot import Snapshot
+from lenticel.timing import season_of
+
+
+def test_the_seasons_begin_in_march_june_september_and_december() -> None:
+    assert [season_of(month) for month in (3, 5, 6, 8, 9, 11, 12, 1, 2)] == ["spring"] * 2 + ["summer"] * 2 + ["autumn"] * 2 + ["winter"] * 3
+
+
+def test_a_flower_in_february_is_doubted_and_excludes_no_more_than_without_the_month(trees: Snapshot, reader: Reader) -> None:
+    seen = [reader.observation("flower-colour", "yellow"), reader.observation("leaf-arrangement", "opposite")]
+    plain, dated = identify(trees, seen), identify(trees, seen, Context(month=2))
+    assert dated.out_of_season == ("flower-colour: yellow",)
+    assert dated.consistent == plain.consistent
+    assert plain.out_of_season == ()
+
+
+def test_what_flowers_in_april_is_due_in_april(trees: Snapshot, reader: Reader) -> None:
+    answer = identify(trees, [reader.observation("leaf-arrangement", "opposite")], Context(month=4))
+    assert "flowering-month" in answer.due["acer-platanoides"]
+    assert "flowering-month" not in answer.due.get("acer-spicatum", ())
+
+
+def test_months_wrap_round_the_year(workshop: Snapshot) -> None:
+    reader = Reader(workshop)
+    for month, due in ((12, {"wood-screw": ("stocked",)}), (6, {"rivet": ("stocked",)}), (8, {})):
+        assert identify(workshop, [reader.observation("finish", "bright")], Context(month=month)).due == due
