@@ -26,6 +26,7 @@ def cut(knowledge: Knowledge, count: int) -> Knowledge:
         names=[],
         lookalikes={},
         cautions={},
+        resolutions={},
     )
 
 
