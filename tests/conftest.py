@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import gc
 from pathlib import Path
+from typing import Any
 
 import pytest
+from fastapi.testclient import TestClient
 from rdflib import Graph
 
+from lenticel.api import create_app
 from lenticel.build import ontology_of, snapshot_of
 from lenticel.model import Knowledge
 from lenticel.observation import Reader
@@ -62,3 +65,19 @@ def ontology(tables: Path) -> tuple[Graph, Knowledge]:
     built = ontology_of(tables)
     out_of_sight()
     return built
+
+
+@pytest.fixture(scope="module", params=["trees", "workshop"])
+def snapshot(request: pytest.FixtureRequest) -> Snapshot:
+    """The embedded knowledge, and one about no plant at all: the API must not know which."""
+    return request.getfixturevalue(request.param)
+
+
+@pytest.fixture(scope="module")
+def client(snapshot: Snapshot) -> TestClient:
+    return TestClient(create_app(snapshot), raise_server_exceptions=False)
+
+
+@pytest.fixture(scope="module")
+def document(client: TestClient) -> dict[str, Any]:
+    return client.get("/openapi.json").json()

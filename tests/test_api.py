@@ -30,22 +30,6 @@ QUESTIONS = {"identify", "identifyByLink", "compare", "account"}
 PRE = {"origin": "https://example.org", "access-control-request-method": "POST", "access-control-request-headers": "content-type"}
 
 
-@pytest.fixture(scope="module", params=["trees", "workshop"])
-def snapshot(request: pytest.FixtureRequest) -> Snapshot:
-    """The embedded knowledge, and one about no plant at all: the API must not know which."""
-    return request.getfixturevalue(request.param)
-
-
-@pytest.fixture(scope="module")
-def client(snapshot: Snapshot) -> TestClient:
-    return TestClient(create_app(snapshot), raise_server_exceptions=False)
-
-
-@pytest.fixture(scope="module")
-def document(client: TestClient) -> dict[str, Any]:
-    return client.get("/openapi.json").json()
-
-
 # --- the same answers as the functions
 
 

@@ -5,31 +5,13 @@ from __future__ import annotations
 import re
 from typing import Any
 
-import pytest
 from fastapi.testclient import TestClient
 from openapi_spec_validator import validate
 
-from lenticel.api import create_app
 from lenticel.examples import examples_from
 from lenticel.model import Knowledge
 from lenticel.snapshot import Snapshot
 from tests.operations import fits, operations
-
-
-@pytest.fixture(scope="module", params=["trees", "workshop"])
-def snapshot(request: pytest.FixtureRequest) -> Snapshot:
-    """The embedded knowledge, and one about no plant at all: the API must not know which."""
-    return request.getfixturevalue(request.param)
-
-
-@pytest.fixture(scope="module")
-def client(snapshot: Snapshot) -> TestClient:
-    return TestClient(create_app(snapshot), raise_server_exceptions=False)
-
-
-@pytest.fixture(scope="module")
-def document(client: TestClient) -> dict[str, Any]:
-    return client.get("/openapi.json").json()
 
 
 def test_the_document_is_valid_openapi_3_1(document: dict[str, Any]) -> None:
