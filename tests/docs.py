@@ -7,11 +7,11 @@ import io
 import re
 import shlex
 import sys
+from pathlib import Path
 
 from lenticel.cli import main
-from tests.conftest import ROOT
 
-README = ROOT / "README.md"
+README = Path(__file__).parents[1] / "README.md"
 BLOCK = re.compile(r"```console\n\$ lenticel (?P<command>[^\n]*)\n(?P<output>.*?)```", re.DOTALL)
 
 
