@@ -9,7 +9,7 @@ from lenticel.cells import Region, region_mask, regions
 from lenticel.cite import Citation, citations
 from lenticel.compare import statements_behind
 from lenticel.identify import cautions_for
-from lenticel.model import Caution, Lookalike, Name, Resolution, Statement, Taxon
+from lenticel.model import Caution, Lookalike, Name, Resolution, Statement, Taxon, resolution_key
 from lenticel.quantity import Interval
 from lenticel.snapshot import Snapshot
 from lenticel.why import shown_text
@@ -80,6 +80,11 @@ def account(snapshot: Snapshot, taxon: str) -> Account:
     )
 
 
+def all_disagreements(snapshot: Snapshot) -> list[Disagreement]:
+    """The disagreements on every taxon, in table order."""
+    return [each for taxon in snapshot.knowledge.taxa for each in disagreements_on(snapshot, taxon)]
+
+
 def disagreements_on(snapshot: Snapshot, taxon: str) -> list[Disagreement]:
     """The pairs of statements made on this very taxon by different sources, of which neither allows anything that the other does."""
     known = snapshot.knowledge
@@ -88,7 +93,7 @@ def disagreements_on(snapshot: Snapshot, taxon: str) -> list[Disagreement]:
         said = [each for each in known.statements_on(taxon, character.id) if each.frequency not in ("never", "rarely", "cultivar")]
         for one, other in combinations(said, 2):
             if one.source != other.source and not _share(snapshot, one, other) and not _covered_elsewhere(snapshot, said, one, other):
-                key = Resolution(taxon, character.id, one.source, other.source, "", "", "", "").id
+                key = resolution_key(taxon, character.id, one.source, other.source)
                 found.append(Disagreement(taxon, character.id, one.id, other.id, known.resolutions.get(key)))
     return found
 

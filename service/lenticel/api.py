@@ -13,7 +13,7 @@ from fastapi.middleware.gzip import GZipMiddleware
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel import problems
-from lenticel.account import Account, Disagreement, account, disagreements_on
+from lenticel.account import Account, Disagreement, account, all_disagreements
 from lenticel.answers import as_json
 from lenticel.cite import counts, taxon_named
 from lenticel.compare import Comparison, compare
@@ -204,8 +204,8 @@ def _knowledge(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     known = snapshot.knowledge
 
     @cache
-    def all_disagreements() -> list[Disagreement]:
-        return [each for taxon in known.taxa for each in disagreements_on(snapshot, taxon)]
+    def every_disagreement() -> list[Disagreement]:
+        return all_disagreements(snapshot)
 
     @cache
     def all_coverage() -> Coverage:
@@ -245,7 +245,7 @@ def _knowledge(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         "/v1/disagreements", operation_id="disagreements", summary="Where sources have nothing in common", tags=["knowledge"], response_model=list[Disagreement]
     )
     async def list_disagreements(request: Request) -> Response:
-        return dress(request, all_disagreements())
+        return dress(request, every_disagreement())
 
     @app.get("/v1/coverage", operation_id="coverage", summary="How much is known, and where it is thin", tags=["knowledge"], response_model=Coverage)
     async def get_coverage(request: Request) -> Response:

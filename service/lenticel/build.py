@@ -11,7 +11,7 @@ from rdflib import RDF, Graph
 from rdflib.term import Node
 
 from lenticel import owl
-from lenticel.account import disagreements_on
+from lenticel.account import all_disagreements
 from lenticel.check import table_faults
 from lenticel.compiler import compile_graph
 from lenticel.errors import Fault, FaultyTables
@@ -47,8 +47,9 @@ def snapshot_of(folder: Path) -> Snapshot:
 
 def settled(loaded: Loaded, snapshot: Snapshot) -> Iterator[Fault]:
     """A resolution stands for two sources that do disagree."""
+    needed = {each.resolution.id for each in all_disagreements(snapshot) if each.resolution}
     for key, resolution in loaded.knowledge.resolutions.items():
-        if not any(each.resolution == resolution for each in disagreements_on(snapshot, resolution.taxon)):
+        if key not in needed:
             yield loaded.origins["resolutions", key].fault(
                 "one", "no-disagreement", f"{resolution.one!r} and {resolution.other!r} do not disagree on this.", "Take the row out, or mend its sources."
             )

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 from lenticel import load
-from lenticel.account import account, disagreements_on
+from lenticel.account import account, all_disagreements
 from lenticel.answers import as_json
 from lenticel.cite import citations, counts, taxon_named
 from lenticel.compare import compare
@@ -227,7 +227,7 @@ def _terms(options: argparse.Namespace) -> int:
 def _disagreements(options: argparse.Namespace) -> int:
     snapshot = load(options.knowledge)
     known = snapshot.knowledge
-    found = [each for taxon in known.taxa for each in disagreements_on(snapshot, taxon)]
+    found = all_disagreements(snapshot)
     if options.json:
         print(as_json(found).decode())
         return 0

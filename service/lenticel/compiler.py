@@ -39,6 +39,7 @@ class Compiler:
         fragment = Fragment(graph)
         self.graph, self.axioms, self.name = graph, fragment.axioms, fragment.name
         self.knowledge, self.partitions, self.cells = fragment.knowledge, fragment.partitions, fragment.cells
+        self.order = self._conditions_first()
 
     def snapshot(self) -> Snapshot:
         """The snapshot of the ontology."""
@@ -109,7 +110,7 @@ class Compiler:
     def _fill_tier(self, layout: dict[str, Layout], arrays: _Arrays, place: int, tier: int, plain: Held, wild: Held) -> None:
         """Fill one tier (0 hard, 1 typical) of one taxon; `wild` holds what binds circumstantial characters."""
         planes = arrays.typical if tier else arrays.hard
-        for key in self._conditions_first():
+        for key in self.order:
             where = layout[key]
             held = wild if where.circumstantial else plain
             regions = [region for each in self.knowledge.broadening(key) for _, region in held.get(each, [])]

@@ -21,8 +21,8 @@ VERDICTS = ("silent", "agrees", "atypical", "contradicts")
 Levels = npt.NDArray[np.uint8]
 
 # How often a plant shows what its verdict says, for ordering alone: what is usual, what is atypical, what should not be.
-BLUR = 0.15
 SHOWN = {AGREES: 0.90, ATYPICAL: 0.08, CONTRADICTS: 0.02}
+BLUR = 0.15  # how wide a point counts when intervals are laid over each other, as a share of the size
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,6 +207,6 @@ def _overlap_of_spans(low: Bounds, high: Bounds, part: Spans) -> npt.NDArray[np.
     bottom = np.maximum(low, 0).astype(float)
     top = np.where(high == OPEN_HIGH, np.maximum(bottom, start if end == OPEN_HIGH else end), high).astype(float)
     last = np.where(end == OPEN_HIGH, np.maximum(top, start), end)
-    (a, b), (c, d) = (np.log1p(np.maximum(bottom, 0)), np.log1p(np.maximum(top, 0))), (np.log1p(start), np.log1p(np.maximum(last, 0)))
+    (a, b), (c, d) = (np.log1p(bottom), np.log1p(np.maximum(top, 0))), (np.log1p(start), np.log1p(np.maximum(last, 0)))
     both, either = np.minimum(b, d) - np.maximum(a, c), np.maximum(b, d) - np.minimum(a, c)
     return np.asarray(np.clip((np.maximum(both, 0) + BLUR) / (either + BLUR), 0, 1))

@@ -235,7 +235,12 @@ class Resolution:
     @property
     def id(self) -> str:
         """Taxon, character and the two sources."""
-        return ".".join((self.taxon, self.character, *sorted((self.one, self.other))))
+        return resolution_key(self.taxon, self.character, self.one, self.other)
+
+
+def resolution_key(taxon: str, character: str, one: str, other: str) -> str:
+    """The identity of a resolution: whichever source is named first."""
+    return ".".join((taxon, character, *sorted((one, other))))
 
 
 @dataclass(frozen=True, slots=True)

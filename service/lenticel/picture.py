@@ -15,7 +15,8 @@ SHADES = ("#cfd8c4", "#8fae74", "#4f7a3a", "#24451c")  # inherited only, one sou
 def coverage_picture(snapshot: Snapshot) -> str:
     """The coverage of the lowest taxa as SVG, characters grouped by organ; each cell carries its words as a title."""
     known = snapshot.knowledge
-    characters = sorted(known.characters.values(), key=lambda each: list(dict.fromkeys(other.organ for other in known.characters.values())).index(each.organ))
+    organs = list(dict.fromkeys(each.organ for each in known.characters.values()))
+    characters = sorted(known.characters.values(), key=lambda each: organs.index(each.organ))
     width, height = LEFT + CELL * len(characters) + 10, TOP + CELL * len(known.terminal) + 60
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}" font-family="sans-serif" font-size="7">',
