@@ -1,0 +1,48 @@
+"""The JSON API: the questions, dressed for the web. It needs a snapshot and nothing else."""
+
+from __future__ import annotations
+
+from fastapi import Depends, FastAPI
+from fastapi.middleware.gzip import GZipMiddleware
+
+from lenticel import problems
+from lenticel.api import knowledge, questions, service
+from lenticel.api.dress import Dress, Head
+from lenticel.api.parameters import known_parameters
+from lenticel.examples import describe
+from lenticel.snapshot import Snapshot
+from lenticel.version import __version__
+
+__all__ = ["MAX_BODY", "create_app"]
+
+MAX_BODY = 1 << 20
+
+
+def create_app(snapshot: Snapshot) -> FastAPI:
+    """The service over one snapshot.
+
+    Args:
+        snapshot: what it answers from; it is never changed.
+    """
+    known = snapshot.knowledge
+    app = FastAPI(
+        title="Lenticel", version=__version__, summary=known.about.title, description=known.about.description,
+        docs_url=None, redoc_url=None, redirect_slashes=False, dependencies=[Depends(known_parameters)],
+    )  # fmt: skip
+    problems.install(app)
+    # The last one added meets a request first: CORS also dresses what the limit refuses, and HEAD comes before all that looks at the method.
+    app.add_middleware(GZipMiddleware, minimum_size=1024, compresslevel=5)
+    app.add_middleware(problems.BodyLimit, limit=MAX_BODY)
+    app.add_middleware(
+        problems.OpenCors,
+        allow_origins=["*"],
+        allow_methods=["GET", "HEAD", "POST"],
+        allow_headers=["content-type", "if-none-match"],
+        expose_headers=["etag"],
+    )
+    app.add_middleware(Head)
+    dress = Dress(snapshot)
+    for group in (questions, knowledge, service):
+        group.add(app, snapshot, dress)
+    describe(app, known)
+    return app

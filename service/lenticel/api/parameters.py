@@ -1,0 +1,48 @@
+"""What the routes take: their parameters in words, and what is refused."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Annotated
+
+from fastapi import Path, Query, Request
+
+from lenticel.requests import MAX_OBSERVATIONS, IdentifyRequest, Misfit, WrongType, parse_request, pointer
+
+Key = Annotated[str, Path(max_length=200, description="Identifier.")]
+TaxonKey = Annotated[str, Path(max_length=200, description="Identifier, or scientific or common name.")]
+Seen = Annotated[list[Annotated[str, Query(max_length=600)]], Query(description="`character=value`, as often as needed.", max_length=MAX_OBSERVATIONS)]
+Taxa = Annotated[list[Annotated[str, Query(max_length=200)]], Query(description="Identifier or name of a taxon, twice or more.", max_length=20)]
+Season = Annotated[str, Query(max_length=20, description="Only what can be seen then: spring, summer, autumn or winter; any season if left out.")]
+Wild = Annotated[bool, Query(description="True if nobody planted it, so that habitat and region exclude too.")]
+Month = Annotated[int | None, Query(ge=1, le=12, description="The month in which it was seen; it makes some observations doubtful and never excludes.")]
+EveryRank = Annotated[bool, Query(description="Judge genera and families as well.")]
+
+
+async def known_parameters(request: Request) -> None:
+    """Refuse a query with a parameter that the operation does not have, or one value too many, instead of answering another question.
+
+    Raises:
+        Misfit: with every such parameter.
+    """
+    operation = request.app.openapi()["paths"][request.scope["route"].path][request.method.lower()]
+    if "service" in operation["tags"]:
+        return
+    many = {each["name"]: each["schema"].get("type") == "array" for each in operation.get("parameters", []) if each["in"] == "query"}
+    counted = Counter(name for name, _ in request.query_params.multi_items())
+    wrong = [(pointer((name,)), "there is no such parameter") for name in counted if name not in many]
+    wrong += [(pointer((name,)), "give it once") for name, count in counted.items() if count > 1 and not many.get(name, True)]
+    if wrong:
+        raise Misfit(wrong)
+
+
+async def body_sent(request: Request) -> IdentifyRequest:
+    """The question that the body holds.
+
+    Raises:
+        WrongType, BadJson, Misfit: it holds none.
+    """
+    kind, _, charset = request.headers.get("content-type", "").lower().partition(";")
+    if kind.strip() != "application/json" or charset.replace(" ", "").replace('"', "") not in ("", "charset=utf-8"):
+        raise WrongType("The body is not sent as JSON in UTF-8.", "Send the header content-type: application/json.")
+    return parse_request(await request.body())

@@ -1,0 +1,49 @@
+"""The questions as routes."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import Depends, FastAPI, Request, Response
+
+from lenticel.account import Account, account
+from lenticel.api.dress import Dress
+from lenticel.api.parameters import EveryRank, Month, Season, Seen, Taxa, TaxonKey, Wild, body_sent
+from lenticel.cite import taxon_named
+from lenticel.compare import Comparison, compare
+from lenticel.errors import LenticelError
+from lenticel.examples import BODY
+from lenticel.identify import Answer, Context, identify
+from lenticel.observation import Reader, read_observations
+from lenticel.requests import IdentifyRequest
+from lenticel.snapshot import Snapshot
+
+
+def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
+    """Add the routes of this group."""
+    known = snapshot.knowledge
+    reader = Reader(snapshot)
+
+    @app.post(
+        "/v1/identify", operation_id="identify", summary="What is it, given what was seen?", tags=["questions"], response_model=Answer, openapi_extra=BODY
+    )
+    async def post_identify(request: Request, question: Annotated[IdentifyRequest, Depends(body_sent)]) -> Response:
+        observations = read_observations(reader, question.rows())
+        return dress(request, identify(snapshot, observations, Context(question.wild, question.month or 0), every_rank=question.every_rank))
+
+    @app.get("/v1/identify", operation_id="identifyByLink", summary="The same question as a link that can be kept", tags=["questions"], response_model=Answer)
+    async def get_identify(request: Request, seen: Seen = [], wild: Wild = False, every_rank: EveryRank = False, month: Month = None) -> Response:  # noqa: B006
+        try:
+            observations = read_observations(reader, [(each.partition("=")[0], each.partition("=")[2]) for each in seen])
+        except LenticelError as error:
+            error.where = error.where.replace("/observations", "/seen", 1)
+            raise
+        return dress(request, identify(snapshot, observations, Context(wild, month or 0), every_rank=every_rank))
+
+    @app.get("/v1/compare", operation_id="compare", summary="What separates these?", tags=["questions"], response_model=Comparison)
+    async def get_compare(request: Request, taxa: Taxa, season: Season = "") -> Response:
+        return dress(request, compare(snapshot, [taxon_named(known, word) for word in taxa], season=season))
+
+    @app.get("/v1/taxa/{key}", operation_id="account", summary="What is known of a taxon, and on whose word?", tags=["questions"], response_model=Account)
+    async def get_taxon(request: Request, key: TaxonKey) -> Response:
+        return dress(request, account(snapshot, taxon_named(known, key)))

@@ -1,0 +1,66 @@
+"""The service's own routes: what it is, what its problems mean, whether it is well."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from fastapi import FastAPI, Request, Response
+
+from lenticel import problems
+from lenticel.api.dress import Dress
+from lenticel.api.knowledge import found
+from lenticel.api.parameters import Key
+from lenticel.cite import counts
+from lenticel.engine import consistent
+from lenticel.model import About
+from lenticel.snapshot import Snapshot
+from lenticel.version import __version__
+
+LINKS = {
+    "identify": "/v1/identify",
+    "compare": "/v1/compare",
+    "taxa": "/v1/taxa",
+    "characters": "/v1/characters",
+    "sources": "/v1/sources",
+    "disagreements": "/v1/disagreements",
+    "coverage": "/v1/coverage",
+    "coveragePicture": "/v1/coverage.svg",
+    "stats": "/v1/stats",
+    "openapi": "/openapi.json",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Index:
+    """What this service knows and where to ask it."""
+
+    about: About
+    digest: str
+    version: str
+    counts: dict[str, int]
+    links: dict[str, str]
+
+
+def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
+    """Add the routes of this group."""
+    known = snapshot.knowledge
+
+    @app.get("/", operation_id="index", summary="What this is", tags=["service"], response_model=Index)
+    async def index(request: Request) -> Response:
+        return dress(request, Index(known.about, snapshot.digest, __version__, counts(known), LINKS))
+
+    @app.get("/problems/{code}", operation_id="problem", summary="What a problem code means", tags=["service"], response_model=dict[str, str])
+    async def get_problem(request: Request, code: Key) -> Response:
+        title, meaning = found(problems.TITLES, code, "There is no problem", f"The codes are: {', '.join(problems.TITLES)}.")
+        return dress(request, {"code": code, "title": title, "meaning": meaning})
+
+    @app.get("/healthz", operation_id="health", summary="Alive?", tags=["service"], response_model=dict[str, str])
+    async def healthz() -> dict[str, str]:
+        return {"status": "alive"}
+
+    @app.get("/readyz", operation_id="ready", summary="Ready to answer?", tags=["service"], response_model=dict[str, str])
+    async def readyz() -> Any:
+        if len(consistent(snapshot, [])) != len(known.terminal):
+            return problems.problem(503, "not-ready", "The knowledge does not answer as it must.", "Start the service anew, or build the snapshot anew.")
+        return {"status": "ready", "digest": snapshot.digest}

@@ -1,0 +1,28 @@
+"""The command `lenticel`."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+from lenticel.cli import curate, identify, knowledge, serve
+from lenticel.cli.commands import Commands
+from lenticel.errors import FaultyTables, LenticelError, OutsideFragment
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command. Returns 0, or 1 for faults and bad input, 2 for a wrong command line."""
+    commands = Commands()
+    for group in (identify, knowledge, curate, serve):
+        group.add(commands)
+    options = commands.parser.parse_args(argv)
+    try:
+        return int(options.run(options))
+    except (FaultyTables, OutsideFragment) as error:
+        print(str(error), file=sys.stderr)
+    except LenticelError as error:
+        where = f" (at {error.where})" if error.where else ""
+        print(f"{error.code}: {error.message}{where}\nfix: {error.fix}", file=sys.stderr)
+    except BrokenPipeError:
+        sys.stderr.close()
+    return 1

@@ -1,0 +1,50 @@
+"""The commands of those who keep the tables."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from lenticel.cite import counts
+from lenticel.cli.commands import Commands
+from lenticel.places import ontology_folder
+
+
+def add(commands: Commands) -> None:
+    """Add the commands of this group."""
+    commands.add("check", _check, "Show every fault of the tables; ends with 1 if there is one.", "lenticel check --knowledge ontology/", as_json=False)
+    sub = commands.add("build", _build, "Check the tables and write the ontology and the snapshot.", "lenticel build --out release/", as_json=False)
+    sub.add_argument("--out", required=True, metavar="FOLDER", help="where to write")
+    commands.add("guide", _guide, "Print the guide to the tables' columns and rules.", "lenticel guide > ontology/GUIDE.md", as_json=False)
+
+
+def _check(options: argparse.Namespace) -> int:
+    from lenticel.build import check
+
+    folder = Path(options.knowledge) if options.knowledge else ontology_folder()
+    faults, snapshot = check(folder)
+    for fault in faults:
+        print(fault)
+    if snapshot is None:
+        print(f"{len(faults)} faults.", file=sys.stderr)
+        return 1
+    held = counts(snapshot.knowledge)
+    print(f"No fault in {held['statements']} statements on {held['taxa']} taxa and {held['characters']} characters.")
+    return 0
+
+
+def _build(options: argparse.Namespace) -> int:
+    from lenticel.build import write_release
+
+    folder = Path(options.knowledge) if options.knowledge else ontology_folder()
+    snapshot = write_release(folder, Path(options.out))
+    print(f"Wrote ontology.ttl, ontology.rdf, identifiers.csv and snapshot/ of knowledge {snapshot.digest}.")
+    return 0
+
+
+def _guide(options: argparse.Namespace) -> int:
+    from lenticel.guide import guide
+
+    sys.stdout.write(guide())
+    return 0

@@ -1,0 +1,74 @@
+"""The commands that read the knowledge out."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from lenticel import load
+from lenticel.account import account, all_disagreements
+from lenticel.cite import counts, taxon_named
+from lenticel.cli.commands import Commands, show
+from lenticel.compare import compare
+from lenticel.coverage import coverage
+from lenticel.model import SEASONS
+from lenticel.picture import coverage_picture
+from lenticel.text import account_text, compare_text, coverage_text, disagreements_text, terms_text
+
+
+def add(commands: Commands) -> None:
+    """Add the commands of this group."""
+    sub = commands.add("compare", _compare, "What separates these?", 'lenticel compare "sugar maple" "Norway maple" --season winter')
+    sub.add_argument("taxa", nargs="+", metavar="TAXON", help="identifiers or names")
+    sub.add_argument("--season", choices=SEASONS, default="", help="only what can be seen then")
+    sub = commands.add("account", _account, "What is known of a taxon, and on whose word?", 'lenticel account "striped maple"')
+    sub.add_argument("taxon", metavar="TAXON", help="identifier or name")
+    sub = commands.add("terms", _terms, "The characters and states that observations are made of.", "lenticel terms bud")
+    sub.add_argument("word", nargs="?", default="", help="only terms that hold this word")
+    sub.add_argument("--taxa", action="store_true", help="list the taxa instead")
+    commands.add("disagreements", _disagreements, "Where sources have nothing in common.", "lenticel disagreements")
+    sub = commands.add("coverage", _coverage, "How much is known, and where it is thin.", "lenticel coverage --season winter --picture coverage.svg")
+    sub.add_argument("--season", choices=SEASONS, default="winter", help="which season's pairs to list (default winter)")
+    sub.add_argument("--picture", metavar="FILE", help="also write the picture of taxa against characters, as SVG")
+    commands.add("stats", _stats, "How much the knowledge holds.", "lenticel stats --json")
+
+
+def _compare(options: argparse.Namespace) -> int:
+    snapshot = load(options.knowledge)
+    answer = compare(snapshot, [taxon_named(snapshot.knowledge, word) for word in options.taxa], season=options.season)
+    return show(options, answer, compare_text(snapshot.knowledge, answer))
+
+
+def _account(options: argparse.Namespace) -> int:
+    snapshot = load(options.knowledge)
+    answer = account(snapshot, taxon_named(snapshot.knowledge, options.taxon))
+    return show(options, answer, account_text(snapshot.knowledge, answer))
+
+
+def _terms(options: argparse.Namespace) -> int:
+    known = load(options.knowledge).knowledge
+    wanted = options.word.casefold()
+    if options.taxa:
+        taxa = [each for each in known.taxa.values() if wanted in f"{each.id} {each.label}".casefold()]
+        return show(options, taxa, (f"{each.id}  {each.label}" for each in taxa))
+    chosen = [each for each in known.characters.values() if wanted in f"{each.id} {each.label} {each.organ} {' '.join(each.synonyms)}".casefold()]
+    return show(options, [{"character": each, "states": known.states_of(each.id)} for each in chosen], terms_text(known, chosen))
+
+
+def _disagreements(options: argparse.Namespace) -> int:
+    snapshot = load(options.knowledge)
+    found = all_disagreements(snapshot)
+    return show(options, found, disagreements_text(snapshot.knowledge, found))
+
+
+def _coverage(options: argparse.Namespace) -> int:
+    snapshot = load(options.knowledge)
+    if options.picture:
+        Path(options.picture).write_text(coverage_picture(snapshot), encoding="utf-8")
+    answer = coverage(snapshot)
+    return show(options, answer, coverage_text(snapshot.knowledge, answer, options.season))
+
+
+def _stats(options: argparse.Namespace) -> int:
+    found = counts(load(options.knowledge).knowledge)
+    return show(options, found, (f"{name.replace('_', ' ')}: {value}" for name, value in found.items()))

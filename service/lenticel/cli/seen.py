@@ -1,0 +1,69 @@
+"""Observations on the command line: one by one, or in a file."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import io
+import sys
+from pathlib import Path
+
+from lenticel.errors import BadObservation
+
+MAX_FILE = 1 << 20
+
+
+def take_observations(sub: argparse.ArgumentParser) -> None:
+    """Let a command take what was seen, whether the plant is wild, and the month."""
+    sub.add_argument("file", nargs="?", help="observations: CSV with the columns character,value, or JSON as the API takes it; - for standard input")
+    sub.add_argument("-o", "--observe", action="append", default=[], metavar="CHARACTER=VALUE", help="one observation; repeat it for more")
+    sub.add_argument("--wild", action="store_true", help="nobody planted it, so that habitat excludes too")
+    sub.add_argument(
+        "--month", type=int, choices=range(1, 13), default=0, metavar="1-12", help="when it was seen: doubts what cannot be seen then, tells what is due"
+    )
+
+
+def observed(options: argparse.Namespace) -> tuple[list[tuple[str, str]], bool, int]:
+    """The rows (character, value) that a command line gives, whether the plant is wild, and the month (0 if unknown).
+
+    Raises:
+        BadObservation: the file or an observation cannot be read.
+    """
+    rows: list[tuple[str, str]] = []
+    wild, month = False, 0
+    if options.file:
+        try:
+            data = sys.stdin.buffer.read(MAX_FILE + 1) if options.file == "-" else Path(options.file).read_bytes()
+            text = data.decode("utf-8-sig")
+        except OSError as error:
+            raise BadObservation(f"The file {options.file!r} cannot be read: {error.strerror}.", "Check its name.") from None
+        except UnicodeDecodeError:
+            raise BadObservation(f"The file {options.file!r} is not UTF-8.", "Save it as UTF-8.") from None
+        if len(data) > MAX_FILE:
+            raise BadObservation(f"The file {options.file!r} is larger than {MAX_FILE} bytes.", "Give the observations of one plant.")
+        if text.lstrip().startswith("{"):
+            from lenticel.requests import parse_request
+
+            request = parse_request(text)
+            rows, wild, month = request.rows(), request.wild, request.month or 0
+        else:
+            rows = _csv_rows(text)
+    for word in options.observe:
+        character, equals, value = word.partition("=")
+        if not equals:
+            raise BadObservation(f"{word[:60]!r} is no observation.", "Write CHARACTER=VALUE.")
+        rows.append((character, value))
+    return rows, wild, month
+
+
+def _csv_rows(text: str) -> list[tuple[str, str]]:
+    try:
+        lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+    except csv.Error as error:
+        raise BadObservation(f"The file is not sound CSV: {error}.", "Close every quote.") from None
+    if not lines or [cell.strip() for cell in lines[0][:2]] != ["character", "value"]:
+        raise BadObservation("The file does not begin with the header character,value.", "Add that line at its top.")
+    rows = [line for line in lines[1:] if any(line)]
+    if any(len(row) < 2 for row in rows):
+        raise BadObservation("A row has no value.", "Write character,value in each row.")
+    return [(row[0], row[1]) for row in rows]

@@ -1,0 +1,8 @@
+"""Answers as text for people."""
+
+from lenticel.text.account import account_text, disagreements_text
+from lenticel.text.compare import compare_text
+from lenticel.text.identify import identify_text
+from lenticel.text.overview import coverage_text, terms_text
+
+__all__ = ["account_text", "compare_text", "coverage_text", "disagreements_text", "identify_text", "terms_text"]

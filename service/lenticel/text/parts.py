@@ -1,0 +1,42 @@
+"""What several answers say in the same words: citations and cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+
+from lenticel.cite import Citation
+from lenticel.model import Caution, Knowledge
+
+LEAVE_BE = "Leave the plant be until someone qualified has looked. Local rules and licensed practice come first."
+
+
+def cited(citations: dict[str, Citation], statements: Iterable[str], limit: int, indent: str = "      ") -> Iterator[str]:
+    """Statements with their sources, a line each, and how many more there are."""
+    chosen = list(statements)
+    for key in chosen[:limit]:
+        each = citations[key]
+        printed = f" “{each.printed}”" if each.printed else ""
+        often = f"{each.frequency} " if each.frequency else ""
+        yield f"{indent}{each.short}, {each.locator}: {often}{each.value.replace('|', ' or ')}{printed}"
+    if len(chosen) > limit:
+        yield f"{indent}and {len(chosen) - limit} more"
+
+
+def warned(knowledge: Knowledge, cautions: Iterable[Caution], near: Callable[[str], bool] = lambda taxon: False) -> Iterator[str]:
+    """One entry for each taxon and thing at stake, shorter for taxa that only a slip would bring back; the JSON has every record."""
+    grouped: dict[tuple[str, str], list[Caution]] = {}
+    for each in cautions:
+        grouped.setdefault((each.taxon, each.kind), []).append(each)
+    if not grouped:
+        return
+    yield ""
+    yield "Caution:"
+    for (taxon, kind), found in sorted(grouped.items(), key=lambda item: near(item[0][0])):
+        first, more = found[0], len(found) - 1
+        source = f"{knowledge.sources[first.source].short}, {first.locator}{f'; {more} more on record' if more else ''}"
+        if near(taxon):
+            yield f"  but for one slip, {knowledge.taxa[taxon].label}, {kind}: {first.harm} ({source})"
+        else:
+            yield f"  {knowledge.taxa[taxon].label}, {kind}: {first.harm}"
+            yield f"      {first.advice} ({source})"
+    yield f"  {LEAVE_BE}"
