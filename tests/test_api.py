@@ -34,7 +34,7 @@ PRE = {"origin": "https://example.org", "access-control-request-method": "POST",
 
 
 def test_identify_answers_as_the_function_does(client: TestClient, snapshot: Snapshot) -> None:
-    body = examples_from(snapshot.knowledge).body
+    body = examples_from(snapshot.knowledge).bodies["IdentifyRequest"]
     observations = read_observations(Reader(snapshot), IdentifyRequest.model_validate(body).rows())
     assert len(observations) >= 2
     for wild in (False, True):
@@ -44,7 +44,7 @@ def test_identify_answers_as_the_function_does(client: TestClient, snapshot: Sna
 
 
 def test_a_link_asks_the_same_as_a_body(client: TestClient, snapshot: Snapshot) -> None:
-    body = examples_from(snapshot.knowledge).body
+    body = examples_from(snapshot.knowledge).bodies["IdentifyRequest"]
     rows = IdentifyRequest.model_validate(body).rows()
     for flags in ({}, {"wild": True}, {"every_rank": True}):
         link = client.get("/v1/identify", params={"seen": [f"{character}={value}" for character, value in rows], **flags})
@@ -53,7 +53,7 @@ def test_a_link_asks_the_same_as_a_body(client: TestClient, snapshot: Snapshot) 
 
 def test_the_example_is_a_plant_that_its_own_taxon_explains(client: TestClient, snapshot: Snapshot) -> None:
     examples = examples_from(snapshot.knowledge)
-    answer = client.post("/v1/identify", json=examples.body).json()
+    answer = client.post("/v1/identify", json=examples.bodies["IdentifyRequest"]).json()
     assert examples.keys["account"] in [each["taxon"] for each in answer["consistent"]]
     assert answer["excluded"]
 

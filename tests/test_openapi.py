@@ -81,5 +81,5 @@ def test_each_example_of_a_parameter_also_works_alone(document: dict[str, Any], 
 
 def test_examples_of_knowledge_in_which_nothing_is_stated_need_no_term(workshop: Snapshot) -> None:
     examples = examples_from(Knowledge(workshop.knowledge.about))
-    assert examples.body == {"observations": [], "wild": False}
+    assert examples.bodies == {"IdentifyRequest": {"observations": [], "wild": False}}
     assert set(examples.keys) == {"problem"}

@@ -12,10 +12,9 @@ from fastapi.openapi.utils import get_openapi
 from lenticel.errors import BadQuantity
 from lenticel.model import SEASONS, Character, Knowledge, Statement
 from lenticel.quantity import parse_printed, plain
-from lenticel.requests import IdentifyRequest, ObservationIn
+from lenticel.requests import QUESTIONS, ObservationIn, Strict
 
 REF = "#/components/schemas/{model}"
-BODY = {"requestBody": {"required": True, "content": {"application/json": {"schema": {"$ref": REF.format(model="IdentifyRequest")}}}}}
 PROBLEM: dict[str, Any] = {
     "type": "object",
     "description": "Problem details (RFC 9457).",
@@ -45,11 +44,16 @@ TYPICAL = ("always", "usually", "often", "")
 
 @dataclass(frozen=True)
 class Examples:
-    """A body for identify, values by parameter name, and keys for paths by operation; each of them is answered with 200."""
+    """Bodies by the question that they ask, values by parameter name, and keys for paths by operation; each of them is answered with 200."""
 
-    body: dict[str, Any] = field(default_factory=lambda: {"observations": [], "wild": False})
+    bodies: dict[str, dict[str, Any]] = field(default_factory=lambda: {"IdentifyRequest": {"observations": [], "wild": False}})
     parameters: dict[str, Any] = field(default_factory=lambda: {"wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2})
     keys: dict[str, str] = field(default_factory=lambda: {"problem": "unknown-term"})
+
+
+def body_of(model: type[Strict]) -> dict[str, Any]:
+    """What the document says of an operation whose body holds a question, one of `requests.QUESTIONS`."""
+    return {"requestBody": {"required": True, "content": {"application/json": {"schema": {"$ref": REF.format(model=model.__name__)}}}}}
 
 
 def examples_from(known: Knowledge) -> Examples:
@@ -67,7 +71,7 @@ def examples_from(known: Knowledge) -> Examples:
         return found
     said = by_taxon[ranked[0]]
     rows = list(_observations(known, said))
-    found.body["observations"] = rows
+    found.bodies["IdentifyRequest"]["observations"] = rows
     found.parameters["seen"] = ["{}={}".format(*ObservationIn.model_validate(row).row()) for row in rows[:2]]
     found.parameters["taxa"] = _compared(known, ranked)
     found.keys.update(account=ranked[0], character=said[0].character, source=said[0].source, statement=said[0].id)
@@ -137,8 +141,10 @@ def describe(app: FastAPI, known: Knowledge) -> None:
         schemas = schema.setdefault("components", {}).setdefault("schemas", {})
         for name in ("HTTPValidationError", "ValidationError"):
             schemas.pop(name, None)
-        question = IdentifyRequest.model_json_schema(ref_template=REF)
-        schemas.update({**question.pop("$defs"), "IdentifyRequest": question, "Problem": PROBLEM})
+        for model in QUESTIONS:
+            question = model.model_json_schema(ref_template=REF)
+            schemas.update({**question.pop("$defs", {}), model.__name__: question})
+        schemas["Problem"] = PROBLEM
         examples = examples_from(known)
         for methods in schema["paths"].values():
             for method, operation in methods.items():
@@ -162,7 +168,8 @@ def _operation(operation: dict[str, Any], method: str, examples: Examples) -> No
     if method == "get" and name not in ("health", "ready"):
         responses["304"] = {"description": "Not changed since the ETag given."}
     if method == "post":
-        operation["requestBody"]["content"]["application/json"]["example"] = examples.body
+        content = operation["requestBody"]["content"]["application/json"]
+        content["example"] = examples.bodies[content["schema"]["$ref"].rpartition("/")[2]]
 
 
 def _statuses(operation: dict[str, Any], method: str) -> list[str]:

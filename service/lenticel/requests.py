@@ -7,7 +7,7 @@ import math
 import re
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
-from typing import Annotated, Any, NoReturn
+from typing import Annotated, Any, NoReturn, TypeVar
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
@@ -151,15 +151,23 @@ class IdentifyRequest(Strict):
         return [each.row() for each in self.observations]
 
 
-def parse_request(text: str | bytes) -> IdentifyRequest:
+QUESTIONS: tuple[type[Strict], ...] = (IdentifyRequest,)  # every question that is sent as a body
+Question = TypeVar("Question", bound=Strict)
+
+
+def parse_request(text: str | bytes, model: type[Question]) -> Question:
     """Read the JSON form of a question.
+
+    Args:
+        text: what was sent.
+        model: which question it is.
 
     Raises:
         BadJson: it is not sound JSON.
         Misfit: it does not fit its schema; with every place.
     """
     try:
-        return IdentifyRequest.model_validate(read_json(text))
+        return model.model_validate(read_json(text))
     except ValidationError as error:
         raise Misfit(places(error.errors(include_url=False, include_input=False, include_context=False))) from None
 

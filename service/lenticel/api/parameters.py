@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Awaitable, Callable
 from typing import Annotated
 
 from fastapi import Path, Query, Request
 
-from lenticel.requests import MAX_OBSERVATIONS, IdentifyRequest, Misfit, WrongType, parse_request, pointer
+from lenticel.requests import MAX_OBSERVATIONS, Misfit, Question, WrongType, parse_request, pointer
 
 Key = Annotated[str, Path(max_length=200, description="Identifier.")]
 TaxonKey = Annotated[str, Path(max_length=200, description="Identifier, or scientific or common name.")]
@@ -36,13 +37,13 @@ async def known_parameters(request: Request) -> None:
         raise Misfit(wrong)
 
 
-async def body_sent(request: Request) -> IdentifyRequest:
-    """The question that the body holds.
+def sent(model: type[Question]) -> Callable[[Request], Awaitable[Question]]:
+    """What reads a question out of the body of a request; it raises WrongType, BadJson or Misfit if the body holds none."""
 
-    Raises:
-        WrongType, BadJson, Misfit: it holds none.
-    """
-    kind, _, charset = request.headers.get("content-type", "").lower().partition(";")
-    if kind.strip() != "application/json" or charset.replace(" ", "").replace('"', "") not in ("", "charset=utf-8"):
-        raise WrongType("The body is not sent as JSON in UTF-8.", "Send the header content-type: application/json.")
-    return parse_request(await request.body())
+    async def body_sent(request: Request) -> Question:
+        kind, _, charset = request.headers.get("content-type", "").lower().partition(";")
+        if kind.strip() != "application/json" or charset.replace(" ", "").replace('"', "") not in ("", "charset=utf-8"):
+            raise WrongType("The body is not sent as JSON in UTF-8.", "Send the header content-type: application/json.")
+        return parse_request(await request.body(), model)
+
+    return body_sent

@@ -8,11 +8,11 @@ from fastapi import Depends, FastAPI, Request, Response
 
 from lenticel.account import Account, account
 from lenticel.api.dress import Dress
-from lenticel.api.parameters import EveryRank, Month, Season, Seen, Taxa, TaxonKey, Wild, body_sent
+from lenticel.api.parameters import EveryRank, Month, Season, Seen, Taxa, TaxonKey, Wild, sent
 from lenticel.cite import taxon_named
 from lenticel.compare import Comparison, compare
 from lenticel.errors import LenticelError
-from lenticel.examples import BODY
+from lenticel.examples import body_of
 from lenticel.identify import Answer, Context, identify
 from lenticel.observation import Reader, read_observations
 from lenticel.requests import IdentifyRequest
@@ -25,9 +25,14 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     reader = Reader(snapshot)
 
     @app.post(
-        "/v1/identify", operation_id="identify", summary="What is it, given what was seen?", tags=["questions"], response_model=Answer, openapi_extra=BODY
+        "/v1/identify",
+        operation_id="identify",
+        summary="What is it, given what was seen?",
+        tags=["questions"],
+        response_model=Answer,
+        openapi_extra=body_of(IdentifyRequest),
     )
-    async def post_identify(request: Request, question: Annotated[IdentifyRequest, Depends(body_sent)]) -> Response:
+    async def post_identify(request: Request, question: Annotated[IdentifyRequest, Depends(sent(IdentifyRequest))]) -> Response:
         observations = read_observations(reader, question.rows())
         return dress(request, identify(snapshot, observations, Context(question.wild, question.month or 0), every_rank=question.every_rank))
 

@@ -42,9 +42,9 @@ def observed(options: argparse.Namespace) -> tuple[list[tuple[str, str]], bool, 
         if len(data) > MAX_FILE:
             raise BadObservation(f"The file {options.file!r} is larger than {MAX_FILE} bytes.", "Give the observations of one plant.")
         if text.lstrip().startswith("{"):
-            from lenticel.requests import parse_request
+            from lenticel.requests import IdentifyRequest, parse_request
 
-            request = parse_request(text)
+            request = parse_request(text, IdentifyRequest)
             rows, wild, month = request.rows(), request.wild, request.month or 0
         else:
             rows = _csv_rows(text)
