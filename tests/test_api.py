@@ -134,9 +134,9 @@ def test_an_answer_that_the_caller_has_is_not_sent_again(document: dict[str, Any
         first = each.ask(client)
         tag = first.headers["etag"]
         assert "304" in each.body["responses"], each.id
-        assert re.fullmatch(r'W/"[0-9a-f]{40}-[\w.]+"', tag)
+        assert re.fullmatch(r'"[0-9a-f]{40}-[\w.]+(-gzip)?"', tag)
         assert first.headers["cache-control"] == "no-cache"
-        for had in (tag, tag.removeprefix("W/"), f'"other", {tag}', "*"):
+        for had in (tag, f"W/{tag}", f'"other", {tag}', "*"):
             again = each.ask(client, headers={"if-none-match": had})
             assert (again.status_code, again.content, again.headers["etag"]) == (304, b"", tag), (each.id, had)
         assert each.ask(client, headers={"if-none-match": '"other"'}).content == first.content
@@ -293,7 +293,7 @@ def test_a_long_answer_is_compressed_for_those_who_can_read_it(client: TestClien
     assert "accept-encoding" in plain.headers["vary"].lower()
     assert packed.content == plain.content
     assert int(packed.headers["content-length"]) < int(plain.headers["content-length"]) / 3
-    assert packed.headers["etag"] == plain.headers["etag"]
+    assert packed.headers["etag"] == plain.headers["etag"].removesuffix('"') + '-gzip"'
 
 
 def test_a_short_answer_is_not_compressed(client: TestClient) -> None:

@@ -69,6 +69,18 @@ class BadSnapshot(LenticelError):
     code = "bad-snapshot"
 
 
+class BadRelease(LenticelError):
+    """A release that is missing, half written, altered, or from another version of Lenticel."""
+
+    code = "bad-release"
+
+
+class BadSetting(LenticelError):
+    """A setting of the service that does not fit."""
+
+    code = "bad-setting"
+
+
 class ProofUnavailable(LenticelError):
     """The second opinion was asked for, but its parts are not installed."""
 

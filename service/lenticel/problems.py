@@ -17,6 +17,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.errors import BadObservation, BadQuantity, BadQuestion, LenticelError, UnknownTerm
 from lenticel.requests import BadJson, Misfit, WrongType, places
+from lenticel.told import request_id, tell
 
 log = logging.getLogger("lenticel")
 MAX_ERRORS = 20
@@ -80,10 +81,12 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(LenticelError)
     async def lenticel_error(request: Request, error: LenticelError) -> Response:
+        tell(request.scope, problem=error.code)
         return of_error(error, named_in_path=bool(request.path_params))
 
     @app.exception_handler(RequestValidationError)
     async def validation_error(request: Request, error: RequestValidationError) -> Response:
+        tell(request.scope, problem=Misfit.code)
         return of_error(Misfit(places(error.errors(), skip=1)))
 
     @app.exception_handler(HTTPException)
@@ -97,7 +100,8 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(Exception)
     async def unexpected(request: Request, error: Exception) -> Response:
-        key = uuid.uuid4().hex
+        key = request_id(request.scope) or uuid.uuid4().hex
+        tell(request.scope, problem="internal")
         log.error("fault %s", key, exc_info=error)
         headers = {"access-control-allow-origin": "*"}  # this answer is made outside the middleware that would add it
         return problem(500, "internal", "Something failed inside.", "Try again later; report the id if it stays.", headers=headers, id=key)

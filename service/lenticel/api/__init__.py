@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from fastapi import Depends, FastAPI
-from fastapi.middleware.gzip import GZipMiddleware
 
 from lenticel import problems
 from lenticel.api import knowledge, questions, service
@@ -18,11 +17,12 @@ __all__ = ["MAX_BODY", "create_app"]
 MAX_BODY = 1 << 20
 
 
-def create_app(snapshot: Snapshot) -> FastAPI:
+def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY) -> FastAPI:
     """The service over one snapshot.
 
     Args:
         snapshot: what it answers from; it is never changed.
+        body_limit: the largest body of a request, in bytes.
     """
     known = snapshot.knowledge
     app = FastAPI(
@@ -31,14 +31,13 @@ def create_app(snapshot: Snapshot) -> FastAPI:
     )  # fmt: skip
     problems.install(app)
     # The last one added meets a request first: CORS also dresses what the limit refuses, and HEAD comes before all that looks at the method.
-    app.add_middleware(GZipMiddleware, minimum_size=1024, compresslevel=5)
-    app.add_middleware(problems.BodyLimit, limit=MAX_BODY)
+    app.add_middleware(problems.BodyLimit, limit=body_limit)
     app.add_middleware(
         problems.OpenCors,
         allow_origins=["*"],
         allow_methods=["GET", "HEAD", "POST"],
-        allow_headers=["content-type", "if-none-match"],
-        expose_headers=["etag"],
+        allow_headers=["content-type", "if-none-match", "x-request-id"],
+        expose_headers=["etag", "x-lenticel-release", "x-request-id"],
     )
     app.add_middleware(Head)
     dress = Dress(snapshot)

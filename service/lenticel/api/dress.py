@@ -1,37 +1,78 @@
-"""Answers as responses."""
+"""Answers as responses: JSON or another form, with validators, compressed if the client takes that."""
 
 from __future__ import annotations
 
+import asyncio
+import gzip
+from datetime import UTC, datetime
+from email.utils import format_datetime
 from typing import Any
 
 from fastapi import Request, Response
+from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.answers import as_json
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
 
+SMALLEST = 1024  # bytes; below, compressing costs more than it saves
+LARGE = 1 << 18  # bytes; above, compressing would hold up the other requests
+LEVEL = 5
+
 
 class Dress:
-    """Makes answers responses: JSON with an ETag, or nothing but 304 to a caller that has it already.
+    """Makes answers responses. A snapshot never changes, so that an address and a coding have one content for ever.
 
-    The ETag is weak (RFC 9110, 8.8.1), since the same answer also goes out compressed.
+    That is why the ETag can be strong (RFC 9110, 8.8.1): it names the knowledge, the code and the coding.
     """
 
     def __init__(self, snapshot: Snapshot) -> None:
-        self._tag = f'"{snapshot.digest[:40]}-{__version__}"'
-        self._headers = {"etag": f"W/{self._tag}", "cache-control": "no-cache", "x-content-type-options": "nosniff"}
+        self._tag = f"{snapshot.digest[:40]}-{__version__}"
+        issued = snapshot.knowledge.about.issued
+        self._headers = {"cache-control": "no-cache", "x-content-type-options": "nosniff", "vary": "accept-encoding", "x-lenticel-release": snapshot.digest}
+        if issued:
+            self._headers["last-modified"] = format_datetime(datetime.fromisoformat(issued).replace(tzinfo=UTC), usegmt=True)
 
     def __call__(self, request: Request, content: Any) -> Response:
-        """The response to a request, as JSON; a snapshot never changes, so one tag serves all of its answers."""
+        """The response to a request, as JSON."""
         return self.bytes(request, as_json(content), "application/json")
 
     def bytes(self, request: Request, content: bytes, media_type: str) -> Response:
-        """The response to a request, of any media type."""
-        had = [each.strip().removeprefix("W/") for each in request.headers.get("if-none-match", "").split(",")]
-        if request.method == "GET" and (self._tag in had or "*" in had):
-            return Response(status_code=304, headers=self._headers)
-        return Response(content, headers=self._headers, media_type=media_type)
+        """The response to a request, of any media type; nothing but 304 to a caller that has it already (RFC 9110, 13.1.2)."""
+        coding = "gzip" if len(content) >= SMALLEST and _takes_gzip(request.headers) else ""
+        tag = f'"{self._tag}{"-gzip" if coding else ""}"'
+        headers = {**self._headers, "etag": tag}
+        had = {each.strip().removeprefix("W/") for each in request.headers.get("if-none-match", "").split(",")}
+        if request.method == "GET" and had & {tag, "*"}:
+            return Response(status_code=304, headers=headers)
+        return Coded(content, headers=headers, media_type=media_type) if coding else Response(content, headers=headers, media_type=media_type)
+
+
+def _takes_gzip(headers: Headers) -> bool:
+    """Whether a client takes gzip (RFC 9110, 12.5.3)."""
+    for each in headers.get("accept-encoding", "").split(","):
+        name, _, weight = each.replace(" ", "").partition(";q=")
+        if name.lower() in ("gzip", "*"):
+            return weight not in ("0", "0.0", "0.00", "0.000")
+    return False
+
+
+class Coded(Response):
+    """A response that goes out compressed; a large one is compressed beside the loop, since it would hold up the others."""
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Send it."""
+        plain = bytes(self.body)
+        small = len(plain) < LARGE
+        self.body = _packed(plain) if small else await asyncio.to_thread(_packed, plain)
+        self.headers["content-encoding"] = "gzip"
+        self.headers["content-length"] = str(len(self.body))
+        await super().__call__(scope, receive, send)
+
+
+def _packed(content: bytes) -> bytes:
+    return gzip.compress(content, LEVEL, mtime=0)
 
 
 class Head:

@@ -9,6 +9,7 @@ from typing import Annotated
 from fastapi import Path, Query, Request
 
 from lenticel.requests import MAX_OBSERVATIONS, Misfit, Question, WrongType, parse_request, pointer
+from lenticel.told import tell
 
 Key = Annotated[str, Path(max_length=200, description="Identifier.")]
 TaxonKey = Annotated[str, Path(max_length=200, description="Identifier, or scientific or common name.")]
@@ -26,6 +27,7 @@ async def known_parameters(request: Request) -> None:
     Raises:
         Misfit: with every such parameter.
     """
+    tell(request.scope, operation=request.scope["route"].operation_id)
     operation = request.app.openapi()["paths"][request.scope["route"].path][request.method.lower()]
     if "service" in operation["tags"]:
         return

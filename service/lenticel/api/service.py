@@ -60,7 +60,9 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         return {"status": "alive"}
 
     @app.get("/readyz", operation_id="ready", summary="Ready to answer?", tags=["service"], response_model=dict[str, str])
-    async def readyz() -> Any:
+    async def readyz(request: Request) -> Any:
+        if request.scope.get("lenticel.draining"):
+            return problems.problem(503, "not-ready", "The service is about to end.", "Ask another one.")
         if len(consistent(snapshot, [])) != len(known.terminal):
             return problems.problem(503, "not-ready", "The knowledge does not answer as it must.", "Start the service anew, or build the snapshot anew.")
         return {"status": "ready", "digest": snapshot.digest}

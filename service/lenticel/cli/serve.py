@@ -1,24 +1,60 @@
-"""The command that serves the API."""
+"""The commands that publish a release and serve it."""
 
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from lenticel import load
 from lenticel.cli.commands import Commands
+from lenticel.errors import BadSetting
+from lenticel.places import ontology_folder
 
 
 def add(commands: Commands) -> None:
     """Add the commands of this group."""
+    sub = commands.add("publish", _publish, "Write a release of the tables and put it in force.", "lenticel publish --releases releases/", as_json=False)
+    sub.add_argument("--releases", required=True, metavar="FOLDER", help="the folder of releases; each gets a folder in it, named by its hash")
     sub = commands.add("serve", _serve, "Serve the JSON API.", "lenticel serve --port 8000", as_json=False)
     sub.add_argument("--host", default="127.0.0.1")
     sub.add_argument("--port", type=int, default=8000)
+    sub.add_argument("--fd", type=int, metavar="N", help="a listening socket that is open already, in place of host and port")
+    sub.add_argument("--releases", metavar="FOLDER", help="serve the release in force there; SIGHUP takes over a new one")
+    sub.add_argument("--settings", action="store_true", help="print the settings that the environment may hold, and end")
+
+
+def _publish(options: argparse.Namespace) -> int:
+    from lenticel.build import write_release
+    from lenticel.releases import publish
+
+    folder = Path(options.knowledge) if options.knowledge else ontology_folder()
+
+    def write(out: Path) -> dict[str, str]:
+        snapshot = write_release(folder, out)
+        about = snapshot.knowledge.about
+        return {"digest": snapshot.digest, "version": about.version, "issued": about.issued}
+
+    release = publish(Path(options.releases), write)
+    print(f"Release {release.id} of knowledge {release.digest[:16]} is in force.")
+    return 0
 
 
 def _serve(options: argparse.Namespace) -> int:
-    import uvicorn
+    from lenticel.serving import serve
+    from lenticel.settings import settings_from_environment, settings_table
 
-    from lenticel.api import create_app
+    if options.settings:
+        print("\n".join(settings_table()))
+        return 0
+    if options.releases and options.knowledge:
+        raise BadSetting("Both --releases and --knowledge are given.", "Give one of them.")
+    settings = settings_from_environment()
+    if options.releases:
+        from lenticel.releases import in_force
+        from lenticel.store import load as open_snapshot
 
-    uvicorn.run(create_app(load(options.knowledge)), host=options.host, port=options.port, server_header=False)
+        root = Path(options.releases)
+        serve(lambda: open_snapshot(in_force(root).snapshot_folder), settings, host=options.host, port=options.port, fd=options.fd)
+    else:
+        serve(lambda: load(options.knowledge), settings, host=options.host, port=options.port, fd=options.fd)
     return 0

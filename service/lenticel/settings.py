@@ -1,0 +1,49 @@
+"""What the one who runs the service may set, by environment; every setting is told by `lenticel serve --settings` and in README.md."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pydantic import Field, ValidationError
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+from lenticel.errors import BadSetting
+
+PREFIX = "LENTICEL_"
+
+
+class Settings(BaseSettings):
+    """The settings; each is read from the environment variable of its name in capitals with `LENTICEL_` before it."""
+
+    model_config = SettingsConfigDict(env_prefix=PREFIX, frozen=True, extra="ignore")
+
+    body_limit: int = Field(1 << 20, ge=1024, le=1 << 30, description="Largest body of a request, in bytes.")
+    address_limit: int = Field(16384, ge=256, le=65536, description="Longest address (path and query) of a request, in bytes.")
+    drain_seconds: float = Field(10, ge=0, le=600, description="How long requests in flight may take after SIGTERM, in seconds.")
+    keep_alive_seconds: int = Field(5, ge=0, le=600, description="How long an idle connection is kept, in seconds.")
+    backlog: int = Field(2048, ge=16, le=65535, description="How many connections may wait to be accepted.")
+    log_requests: bool = Field(True, description="Write a line of JSON a request to standard error.")
+    metrics: bool = Field(True, description="Answer /metrics in the Prometheus text format.")
+
+
+def settings_from_environment() -> Settings:
+    """The settings as the environment has them.
+
+    Raises:
+        BadSetting: a variable holds what the setting does not take.
+    """
+    try:
+        return Settings()
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        name = PREFIX + str(first["loc"][0]).upper()
+        raise BadSetting(f"{name} does not fit: {first['msg'].lower()}.", f"Change it, or unset {name} for the default.") from None
+
+
+def settings_table() -> Iterator[str]:
+    """All settings as a Markdown table."""
+    yield "| variable | default | meaning |"
+    yield "| --- | --- | --- |"
+    for name, field in Settings.model_fields.items():
+        default = str(field.default).lower() if isinstance(field.default, bool) else str(field.default)
+        yield f"| `{PREFIX}{name.upper()}` | {default or 'none'} | {field.description} |"

@@ -1,0 +1,221 @@
+"""The process that serves, on loopback: it takes over releases and ends without losing a request."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import httpx
+import pytest
+
+from lenticel.releases import publish
+from lenticel.settings import PREFIX, Settings, settings_from_environment, settings_table
+from lenticel.snapshot import Snapshot
+from tests.test_releases import writer
+
+ROOT = Path(__file__).parents[1]
+CLIENTS = 6
+
+
+@dataclass
+class Service:
+    """A service in a process of its own, on a socket that this process holds open."""
+
+    root: Path
+    listener: socket.socket
+    process: subprocess.Popen[str] = field(init=False)
+
+    @property
+    def url(self) -> str:
+        return f"http://127.0.0.1:{self.listener.getsockname()[1]}"
+
+    def start(self, **environment: str) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "lenticel", "serve", "--releases", str(self.root), "--fd", str(self.listener.fileno())],
+            pass_fds=[self.listener.fileno()], stderr=subprocess.PIPE, text=True, env={**os.environ, **environment},
+        )  # fmt: skip
+        for _ in range(400):
+            try:
+                if httpx.get(f"{self.url}/readyz", timeout=1).status_code == 200:
+                    return
+            except httpx.TransportError:
+                pass
+            assert self.process.poll() is None, self.process.stderr and self.process.stderr.read()
+            time.sleep(0.05)
+        raise AssertionError("the service did not get ready")
+
+    def end(self, how: int = signal.SIGTERM) -> str:
+        """Send a signal and wait; returns what it logged."""
+        self.process.send_signal(how)
+        _, told = self.process.communicate(timeout=30)
+        return told
+
+
+@pytest.fixture
+def service(workshop: Snapshot, tmp_path: Path) -> Iterator[Service]:
+    publish(tmp_path / "releases", writer(workshop))
+    with socket.create_server(("127.0.0.1", 0), backlog=512) as listener:
+        listener.set_inheritable(True)
+        found = Service(tmp_path / "releases", listener)
+        found.start()
+        yield found
+        if found.process.poll() is None:
+            found.end(signal.SIGKILL)
+
+
+class Load:
+    """Clients that ask without pause until told to stop; every failure is kept, and every knowledge that answered."""
+
+    def __init__(self, url: str) -> None:
+        self.url, self.failures, self.digests, self.count, self.mixed = url, [], set(), 0, 0
+        self._stop = threading.Event()
+        self._threads = [threading.Thread(target=self._ask, args=(keep,)) for keep in (True, False) * (CLIENTS // 2)]
+
+    def __enter__(self) -> Load:
+        for each in self._threads:
+            each.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._stop.set()
+        for each in self._threads:
+            each.join(20)
+
+    def _ask(self, keep: bool) -> None:
+        client = httpx.Client(timeout=20)
+        while not self._stop.is_set():
+            try:
+                answer = client.get(f"{self.url}/", headers={} if keep else {"connection": "close"})
+                self.count += 1
+                body = answer.json()
+                self.digests.add(body["digest"])
+                self.mixed += body["digest"] != answer.headers["x-lenticel-release"]
+                if answer.status_code != 200:
+                    self.failures.append(answer.status_code)
+            except (httpx.TransportError, KeyError, ValueError) as error:
+                self.failures.append(repr(error))
+        client.close()
+
+
+def wait_for(service: Service, digest: str) -> None:
+    for _ in range(200):
+        if httpx.get(f"{service.url}/readyz").json()["digest"] == digest:
+            return
+        time.sleep(0.05)
+    raise AssertionError("the new release was not taken over")
+
+
+def test_a_new_release_is_taken_over_under_load_without_a_lost_or_mixed_answer(service: Service, trees: Snapshot, workshop: Snapshot) -> None:
+    with Load(service.url) as load:
+        for snapshot in (trees, workshop, trees):
+            publish(service.root, writer(snapshot))
+            service.process.send_signal(signal.SIGHUP)
+            wait_for(service, snapshot.digest)
+    assert (load.failures, load.mixed) == ([], 0)
+    assert load.count > 50
+    assert load.digests >= {workshop.digest}
+
+
+def test_a_restart_on_a_shared_socket_loses_no_request(service: Service) -> None:
+    with Load(service.url) as load:
+        for _ in range(3):
+            time.sleep(0.5)
+            old = service.process
+            service.start()  # the new one listens on the same socket before the old one ends
+            old.send_signal(signal.SIGTERM)
+            old.communicate(timeout=30)
+            assert old.returncode in (0, -signal.SIGTERM)
+    assert load.failures == []
+    assert load.count > 50
+
+
+@pytest.mark.parametrize("harm", ["half written", "truncated", "no pointer"])
+def test_a_release_that_is_no_good_is_refused_and_the_old_one_goes_on(service: Service, trees: Snapshot, workshop: Snapshot, harm: str) -> None:
+    release = publish(service.root, writer(trees))
+    if harm == "half written":
+        (release.folder / "snapshot" / "hard.npy").unlink()
+    elif harm == "truncated":
+        path = release.folder / "snapshot" / "records.json"
+        path.write_bytes(path.read_bytes()[:-100])
+    else:
+        (service.root / "current").unlink()
+    service.process.send_signal(signal.SIGHUP)
+    for _ in range(100):
+        if 'lenticel_reloads_total{outcome="refused"} 1.0' in httpx.get(f"{service.url}/metrics").text:
+            break
+        time.sleep(0.05)
+    else:
+        raise AssertionError("the refusal was not counted")
+    assert httpx.get(f"{service.url}/v1/stats").headers["x-lenticel-release"] == workshop.digest
+    assert "not taken" in service.end()
+
+
+def test_a_killed_service_answers_again_on_the_last_good_release(service: Service, workshop: Snapshot) -> None:
+    service.end(signal.SIGKILL)
+    service.start()
+    assert httpx.get(f"{service.url}/readyz").json()["digest"] == workshop.digest
+
+
+def test_each_request_is_a_line_of_json_without_the_client_or_the_question(service: Service) -> None:
+    given = httpx.get(f"{service.url}/v1/identify?seen=thread%3Dpresent", headers={"x-request-id": "known-to-caller"})
+    assert given.headers["x-request-id"] == "known-to-caller"
+    made = httpx.get(f"{service.url}/v1/taxa/nothing-like-it", headers={"x-request-id": "no\tgood"})
+    httpx.get(f"{service.url}/nowhere?thread=present")
+    told = service.end()
+    lines = [json.loads(line) for line in told.splitlines() if line.startswith("{")]
+    by_id = {line["id"]: line for line in lines}
+    assert len(by_id) == len(lines) >= 4
+    one = by_id["known-to-caller"]
+    assert (one["operation"], one["status"], one["method"]) == ("identifyByLink", 200, "GET")
+    assert one["bytes"] > 100
+    assert one["ms"] > 0
+    other = by_id[made.headers["x-request-id"]]
+    assert re.fullmatch(r"[0-9a-f]{32}", other["id"])
+    assert (other["status"], other["problem"]) == (404, "unknown-term")
+    assert not re.search(r"127\.0\.0\.1|thread|present", "\n".join(map(json.dumps, lines)))
+
+
+def test_the_figures_count_what_was_asked(service: Service, workshop: Snapshot) -> None:
+    for _ in range(3):
+        httpx.get(f"{service.url}/v1/stats")
+    text = httpx.get(f"{service.url}/metrics").text
+    assert 'lenticel_requests_total{operation="stats",status="200"} 3.0' in text
+    assert f'digest="{workshop.digest}"' in text
+    assert f"lenticel_taxa {len(workshop.knowledge.taxa)}.0" in text
+    series = {line.split()[2] for line in text.splitlines() if line.startswith("# TYPE")}
+    assert len(series) >= 12
+
+
+def test_an_address_that_is_too_long_is_refused(service: Service) -> None:
+    answer = httpx.get(f"{service.url}/v1/identify?seen={'a' * 20000}")
+    assert (answer.status_code, answer.json()["code"]) == (414, "too-large")
+
+
+def test_every_setting_is_documented(tmp_path: Path) -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    rows = list(settings_table())[2:]
+    assert len(rows) == len(Settings.model_fields) >= 7
+    assert all(row in readme for row in rows)
+    assert all(field.description for field in Settings.model_fields.values())
+
+
+def test_a_setting_that_does_not_fit_says_which_and_what_to_do(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    from lenticel.cli import main
+
+    monkeypatch.setenv(f"{PREFIX}BODY_LIMIT", "much")
+    assert main(["serve"]) == 1
+    told = capsys.readouterr().err
+    assert "LENTICEL_BODY_LIMIT" in told
+    assert "fix:" in told
+    monkeypatch.setenv(f"{PREFIX}BODY_LIMIT", "4096")
+    assert settings_from_environment().body_limit == 4096
