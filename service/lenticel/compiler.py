@@ -1,164 +1,16 @@
-"""From the ontology to the snapshot: lays out what the axioms say in arrays."""
+"""From the ontology to the snapshot: what its axioms say binds each taxon."""
 
 from __future__ import annotations
 
-import hashlib
-from dataclasses import dataclass
-from decimal import Decimal
-from functools import reduce
+from functools import partial
 
-import numpy as np
-import numpy.typing as npt
 from rdflib import Graph, URIRef
 from rdflib.namespace import PROV
 
-from lenticel.cells import Cell, Region, region_mask
-from lenticel.errors import OutsideFragment
+from lenticel.assembly import Assembly, Held
+from lenticel.cells import Cell
 from lenticel.fragment import Fragment
-from lenticel.quantity import ANY, Interval
-from lenticel.snapshot import OPEN_HIGH, OPEN_LOW, Body, Layout, Snapshot, bits_of
-
-MAX_PLACES = 4
-Held = dict[str, list[tuple[str, Region]]]
-
-
-@dataclass
-class _Arrays:
-    """The arrays of a snapshot while they fill: bool where the snapshot packs bits."""
-
-    hard: npt.NDArray[np.bool_]
-    typical: npt.NDArray[np.bool_]
-    known: npt.NDArray[np.bool_]
-    ranges: npt.NDArray[np.int32]
-
-
-class Compiler:
-    """Lays out one ontology."""
-
-    def __init__(self, graph: Graph) -> None:
-        fragment = Fragment(graph)
-        self.graph, self.axioms, self.name = graph, fragment.axioms, fragment.name
-        self.knowledge, self.partitions, self.cells = fragment.knowledge, fragment.partitions, fragment.cells
-        self.order = self._conditions_first()
-
-    def snapshot(self) -> Snapshot:
-        """The snapshot of the ontology."""
-        layout = self._layout()
-        count = len(self.knowledge.taxa)
-        planes, slots = sum(each.atoms for each in layout.values()), sum(1 for each in layout.values() if not each.atoms)
-        arrays = _Arrays(
-            np.zeros((planes, count), np.bool_),
-            np.zeros((planes, count), np.bool_),
-            np.zeros((len(layout), count), np.bool_),
-            np.empty((4, slots, count), np.int32),
-        )
-        bindings: dict[str, dict[str, tuple[list[str], list[str]]]] = {}
-        for place, taxon in enumerate(self.knowledge.taxa):
-            plain, wild, usual = (self._held(self.name.taxon(taxon, tier)) for tier in ("", "wild", "typical"))
-            self._fill_tier(layout, arrays, place, 0, plain, wild)
-            self._fill_tier(layout, arrays, place, 1, usual, usual)
-            bindings[taxon] = {}
-            for key, where in layout.items():
-                hard = wild if where.circumstantial else plain
-                if key in hard or key in usual:
-                    bindings[taxon][key] = ([each for each, _ in hard.get(key, [])], [each for each, _ in usual.get(key, [])])
-                arrays.known[where.place, place] = any(each in hard or each in usual for each in self.knowledge.broadening(key))
-        terminal = np.isin(np.array(list(self.knowledge.taxa)), np.array(self.knowledge.terminal))
-        body = Body(self.knowledge, self.partitions, self._cell_records(), bindings)
-        packed = bits_of(arrays.hard), bits_of(arrays.typical), bits_of(arrays.known), arrays.ranges, bits_of(terminal)
-        digest = hashlib.sha256(repr(layout).encode() + repr(body).encode())
-        for array in packed:
-            digest.update(array.tobytes())
-        return Snapshot(digest.hexdigest(), layout, count, *packed, load_body=lambda: body)
-
-    def _layout(self) -> dict[str, Layout]:
-        layout: dict[str, Layout] = {}
-        first = slot = 0
-        for place, (key, character) in enumerate(self.knowledge.characters.items()):
-            atoms = len(self.partitions[key].atoms) if key in self.partitions else 0
-            layout[key] = Layout(
-                place, first if atoms else -1, atoms, -1 if atoms else slot, 0 if atoms else self._places(key), character.force == "circumstantial"
-            )
-            first += atoms
-            slot += 0 if atoms else 1
-        return layout
-
-    def _places(self, character: str) -> int:
-        family = set(self.knowledge.broadening(character))
-        bounds = [
-            bound
-            for _, key, region in self.cells.values()
-            if key in family and isinstance(region, Interval)
-            for bound in (region.lo, region.hi)
-            if bound is not None
-        ]
-        exponents = [-exponent for exponent in (bound.normalize().as_tuple().exponent for bound in bounds) if isinstance(exponent, int)]
-        places = max([0, *exponents])
-        if places > MAX_PLACES or any(abs(bound.scaleb(places)) >= OPEN_HIGH for bound in bounds):
-            raise OutsideFragment([f"{character} has a bound with more than {MAX_PLACES} decimal places, or beyond 32 bits"])
-        return places
-
-    def _held(self, cls: URIRef) -> dict[str, list[tuple[str, Region]]]:
-        """By character: the cells that a class falls under, as (cell, region)."""
-        held: dict[str, list[tuple[str, Region]]] = {}
-        for above in self.axioms.superclasses(cls):
-            if above in self.cells:
-                iri, character, region = self.cells[above]
-                held.setdefault(character, []).append((iri.removeprefix(f"{self.name.base}cell/"), region))
-        return held
-
-    def _fill_tier(self, layout: dict[str, Layout], arrays: _Arrays, place: int, tier: int, plain: Held, wild: Held) -> None:
-        """Fill one tier (0 hard, 1 typical) of one taxon; `wild` holds what binds circumstantial characters."""
-        planes = arrays.typical if tier else arrays.hard
-        for key in self.order:
-            where = layout[key]
-            held = wild if where.circumstantial else plain
-            regions = [region for each in self.knowledge.broadening(key) for _, region in held.get(each, [])]
-            applies = all(self._applies(layout, planes, place, each) for each in self.knowledge.broadening(key))
-            if where.atoms:
-                partition = self.partitions[key]
-                mask = reduce(lambda mask, region: mask & region_mask(partition, region), regions, partition.full) if applies else 0
-                planes[where.first : where.first + where.atoms, place] = [bool(mask >> bit & 1) for bit in range(where.atoms)]
-            else:
-                span = reduce(Interval.meet, (region for region in regions if isinstance(region, Interval)), ANY)
-                bounds = (_on_grid(span.lo, where.places, OPEN_LOW), _on_grid(span.hi, where.places, OPEN_HIGH)) if applies else (OPEN_HIGH, OPEN_LOW)
-                arrays.ranges[2 * tier : 2 * tier + 2, where.slot, place] = bounds
-
-    def _applies(self, layout: dict[str, Layout], planes: npt.NDArray[np.bool_], place: int, character: str) -> bool:
-        condition = self.knowledge.characters[character].applies_if
-        if condition is None:
-            return True
-        where, mask = layout[condition[0]], self.partitions[condition[0]].union(condition[1])
-        return any(planes[where.first + bit, place] for bit in range(where.atoms) if mask >> bit & 1)
-
-    def _conditions_first(self) -> list[str]:
-        order: dict[str, None] = {}
-
-        def visit(key: str) -> None:
-            for each in self.knowledge.broadening(key):
-                condition = self.knowledge.characters[each].applies_if
-                if condition and condition[0] not in order:
-                    visit(condition[0])
-            order.setdefault(key, None)
-
-        for key in self.knowledge.characters:
-            visit(key)
-        return list(order)
-
-    def _cell_records(self) -> dict[str, Cell]:
-        statements = {self.name.record("statements", key): key for key in self.knowledge.statements}
-        records: dict[str, Cell] = {}
-        for node, (iri, character, region) in self.cells.items():
-            key = iri.removeprefix(f"{self.name.base}cell/")
-            rests_on = tuple(
-                sorted(statements[each] for each in self.graph.objects(node, PROV.wasDerivedFrom) if isinstance(each, URIRef) and each in statements)
-            )
-            records[key] = Cell(key.split("/")[0], character, "typical" if key.endswith("/typical") else "hard", region, rests_on)
-        return records
-
-
-def _on_grid(bound: Decimal | None, places: int, open_end: int) -> int:
-    return open_end if bound is None else int(bound.scaleb(places))
+from lenticel.snapshot import Snapshot
 
 
 def compile_graph(graph: Graph) -> Snapshot:
@@ -167,4 +19,28 @@ def compile_graph(graph: Graph) -> Snapshot:
     Raises:
         OutsideFragment: it says something in a way for which the engine is not proven; the error names every such axiom.
     """
-    return Compiler(graph).snapshot()
+    fragment = Fragment(graph)
+    return Assembly(fragment.knowledge, fragment.partitions, _cells(fragment), partial(_held, fragment)).snapshot()
+
+
+def _held(fragment: Fragment, taxon: str, tier: str) -> Held:
+    """By character, the cells that a class of a taxon falls under."""
+    held: dict[str, list[str]] = {}
+    for above in fragment.axioms.superclasses(fragment.name.taxon(taxon, tier)):
+        if above in fragment.cells:
+            held.setdefault(fragment.cells[above][1], []).append(_key(fragment, above))
+    return held
+
+
+def _key(fragment: Fragment, cell: URIRef) -> str:
+    return cell.removeprefix(f"{fragment.name.base}cell/")
+
+
+def _cells(fragment: Fragment) -> dict[str, Cell]:
+    statements = {fragment.name.record("statements", key): key for key in fragment.knowledge.statements}
+    records: dict[str, Cell] = {}
+    for node, (_, character, region) in fragment.cells.items():
+        key = _key(fragment, node)
+        said = (statements[each] for each in fragment.graph.objects(node, PROV.wasDerivedFrom) if isinstance(each, URIRef) and each in statements)
+        records[key] = Cell(key.split("/")[0], character, "typical" if key.endswith("/typical") else "hard", region, tuple(sorted(said)))
+    return records
