@@ -1,4 +1,4 @@
-"""Building: tables to ontology to snapshot, with every check on the way."""
+"""Building: tables to snapshot and to ontology, with every check on the way."""
 
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ from lenticel import owl
 from lenticel.account import all_disagreements
 from lenticel.check import table_faults
 from lenticel.compiler import compile_graph
-from lenticel.errors import Fault, FaultyTables
+from lenticel.direct import snapshot_from
+from lenticel.errors import Fault, FaultyTables, OutsideFragment
 from lenticel.iris import Namer
 from lenticel.model import Knowledge
 from lenticel.snapshot import Snapshot, members_of
@@ -23,12 +24,16 @@ from lenticel.tables import Loaded, read
 
 
 def check(folder: Path) -> tuple[list[Fault], Snapshot | None]:
-    """Every fault of a folder of tables, and the snapshot if there is none."""
+    """Every fault of a folder of tables, and the snapshot if there is none.
+
+    Raises:
+        OutsideFragment: a bound does not fit the arrays.
+    """
     loaded = read(folder)
     faults = table_faults(loaded)
     if faults:
         return faults, None
-    snapshot = compile_graph(owl.write(loaded.knowledge))
+    snapshot = snapshot_from(loaded.knowledge)
     faults = sorted({fault for rule in COMPILED_RULES for fault in rule(loaded, snapshot)})
     return faults, None if faults else snapshot
 
@@ -145,9 +150,12 @@ def write_release(folder: Path, out: Path) -> Snapshot:
 
     Raises:
         FaultyTables: with every fault; nothing is written then.
+        OutsideFragment: the ontology compiles to something else than the records.
     """
     snapshot = snapshot_of(folder)
     graph, _ = ontology_of(folder)
+    if compile_graph(graph).digest != snapshot.digest:
+        raise OutsideFragment(["the ontology says something else than the records; nothing is released"])
     out.mkdir(parents=True, exist_ok=True)
     for name, form in (("ontology.ttl", "turtle"), ("ontology.rdf", "xml")):
         (out / name).write_bytes(serialised(graph, form))

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from lenticel.errors import BadQuantity
 
@@ -193,6 +194,7 @@ def _match(pattern: re.Pattern[str], text: str, example: str) -> re.Match[str]:
     return found
 
 
+@lru_cache(maxsize=1 << 16)  # each figure of a table is read several times
 def parse_printed(text: str, unit: str) -> PrintedRange:
     """Read a range in flora notation and express it in `unit`.
 
