@@ -22,6 +22,8 @@ from lenticel.snapshot import Snapshot, members_of
 from lenticel.store import save
 from lenticel.tables import Loaded, read
 
+HARMLESS = {"orphan"}  # rules that a sound snapshot can break
+
 
 def check(folder: Path) -> tuple[list[Fault], Snapshot | None]:
     """Every fault of a folder of tables, and the snapshot if there is none.
@@ -29,13 +31,18 @@ def check(folder: Path) -> tuple[list[Fault], Snapshot | None]:
     Raises:
         OutsideFragment: a bound does not fit the arrays.
     """
+    faults, _, snapshot = examined(folder)
+    return faults, None if faults else snapshot
+
+
+def examined(folder: Path) -> tuple[list[Fault], Loaded, Snapshot | None]:
+    """Every fault of a folder of tables, what was read, and the snapshot where the rows by themselves are sound."""
     loaded = read(folder)
     faults = table_faults(loaded)
-    if faults:
-        return faults, None
+    if any(each.rule not in HARMLESS for each in faults):
+        return faults, loaded, None
     snapshot = snapshot_from(loaded.knowledge)
-    faults = sorted({fault for rule in COMPILED_RULES for fault in rule(loaded, snapshot)})
-    return faults, None if faults else snapshot
+    return sorted({*faults, *(fault for rule in COMPILED_RULES for fault in rule(loaded, snapshot))}), loaded, snapshot
 
 
 def snapshot_of(folder: Path) -> Snapshot:

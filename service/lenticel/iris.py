@@ -20,7 +20,7 @@ RECORD_CLASSES = {
     "cautions": LT.Caution,
     "resolutions": LT.Resolution,
 }
-UNWRITTEN = {"released"}  # tables that watch over the ontology and are not part of it
+UNWRITTEN = {"acknowledged", "released"}  # tables that watch over the ontology and are not part of it
 IN_AXIOMS = {
     ("taxa", "parent"),
     ("characters", "broader"),

@@ -257,6 +257,23 @@ class Released:
         return self.iri
 
 
+@dataclass(frozen=True, slots=True)
+class Acknowledged:
+    """Somebody accepts, with a reason, that a character no longer separates a pair of which a mix-up can hurt."""
+
+    one: str
+    other: str
+    character: str
+    reason: str
+    by: str
+    date: str
+
+    @property
+    def id(self) -> str:
+        """The pair, whichever is named first, and the character."""
+        return ".".join((*sorted((self.one, self.other)), self.character))
+
+
 @dataclass(frozen=True)
 class Knowledge:
     """A whole body of trait knowledge, as it stands in the tables."""

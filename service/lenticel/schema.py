@@ -281,6 +281,21 @@ TABLES: dict[str, Table] = {
             ),
         ),
         Table(
+            "acknowledged",
+            "A row accepts that a change takes a separator from a pair of which a mix-up can hurt; without it `lenticel changes` ends with an error. "
+            "A new row that accepts what was not lost is an error too.",
+            model.Acknowledged,
+            "",
+            (
+                Column("one", "ref", "One taxon of the pair.", "rhus-typhina", required=True, refers="taxa"),
+                Column("other", "ref", "The other.", "toxicodendron-vernix", required=True, refers="taxa"),
+                Column("character", "ref", "The character that no longer separates them.", "fruit-colour", required=True, refers="characters"),
+                Column("reason", "text", "Why that is right.", required=True),
+                Column("by", "text", "Who says so.", required=True),
+                Column("date", "date", "When.", "2026-11-25", required=True),
+            ),
+        ),
+        Table(
             "released",
             "A row is an identifier that was published with a version. It never vanishes; a term that had to go names its successor. "
             "`lenticel build` writes the list of the present version beside the release.",

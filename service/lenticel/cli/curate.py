@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from lenticel.cite import counts
-from lenticel.cli.commands import Commands
+from lenticel.cli.commands import Commands, show
 from lenticel.places import ontology_folder
 
 
@@ -16,6 +16,11 @@ def add(commands: Commands) -> None:
     commands.add("check", _check, "Show every fault of the tables; ends with 1 if there is one.", "lenticel check --knowledge ontology/", as_json=False)
     sub = commands.add("build", _build, "Check the tables and write the ontology and the snapshot.", "lenticel build --out release/", as_json=False)
     sub.add_argument("--out", required=True, metavar="FOLDER", help="where to write")
+    sub = commands.add("changes", _changes, "What a change did to what can be told apart.", "lenticel changes main ontology/")
+    sub.add_argument("old", metavar="OLD", help="the version before: a folder of tables, or a git revision")
+    sub.add_argument(
+        "new", metavar="NEW", nargs="?", help="the version after (default: the tables as they are); ends with 1 if a pair that can hurt lost a separator"
+    )
     commands.add("guide", _guide, "Print the guide to the tables' columns and rules.", "lenticel guide > ontology/GUIDE.md", as_json=False)
 
 
@@ -41,6 +46,24 @@ def _build(options: argparse.Namespace) -> int:
     snapshot = write_release(folder, Path(options.out))
     print(f"Wrote ontology.ttl, ontology.rdf, identifiers.csv and snapshot/ of knowledge {snapshot.digest}.")
     return 0
+
+
+def _changes(options: argparse.Namespace) -> int:
+    from lenticel.change import change
+    from lenticel.difference import RowChange
+    from lenticel.text.change import change_markdown
+    from lenticel.versions import added_acknowledgements, version
+
+    folder = Path(options.knowledge) if options.knowledge else Path("ontology") if Path("ontology").is_dir() else ontology_folder()
+    old, new = version(options.old, folder), version(options.new or str(folder), folder)
+    found = change(old.snapshot, new.snapshot, added_acknowledgements(old.loaded, new.loaded))
+
+    def place(row: RowChange) -> str:
+        origin = (old if row.how == "gone" else new).loaded.origins[row.table, row.key]
+        return f"{origin.file}:{origin.number}"
+
+    show(options, found, change_markdown(old.loaded.knowledge, new.loaded.knowledge, found, place))
+    return 0 if found.sound else 1
 
 
 def _guide(options: argparse.Namespace) -> int:
