@@ -92,7 +92,7 @@ def disagreements_on(snapshot: Snapshot, taxon: str) -> list[Disagreement]:
     for character in known.characters.values():
         said = [each for each in known.statements_on(taxon, character.id) if each.frequency not in ("never", "rarely", "cultivar")]
         for one, other in combinations(said, 2):
-            if one.source != other.source and not _share(snapshot, one, other) and not _covered_elsewhere(snapshot, said, one, other):
+            if one.source != other.source and have_nothing_in_common(snapshot, one, other) and not _covered_elsewhere(snapshot, said, one, other):
                 key = resolution_key(taxon, character.id, one.source, other.source)
                 found.append(Disagreement(taxon, character.id, one.id, other.id, known.resolutions.get(key)))
     return found
@@ -100,21 +100,22 @@ def disagreements_on(snapshot: Snapshot, taxon: str) -> list[Disagreement]:
 
 def _covered_elsewhere(snapshot: Snapshot, said: list[Statement], one: Statement, other: Statement) -> bool:
     """A source that says "usually this, sometimes that" agrees with one that says only "that"."""
-    return any(each.source == one.source and _share(snapshot, each, other) for each in said) or any(
-        each.source == other.source and _share(snapshot, each, one) for each in said
+    return any(each.source == one.source and not have_nothing_in_common(snapshot, each, other) for each in said) or any(
+        each.source == other.source and not have_nothing_in_common(snapshot, each, one) for each in said
     )
 
 
-def _share(snapshot: Snapshot, one: Statement, other: Statement) -> bool:
+def have_nothing_in_common(snapshot: Snapshot, one: Statement, other: Statement) -> bool:
+    """Whether neither of two statements on one character usually allows anything that the other does."""
     known = snapshot.knowledge
     character = known.characters[one.character]
     mine, its = (_usual(snapshot, each) for each in (one, other))
     if mine is None or its is None:
-        return True
+        return False
     if isinstance(mine, Interval) and isinstance(its, Interval):
-        return mine.overlaps(its)
+        return not mine.overlaps(its)
     partition = snapshot.body.partitions[character.id]
-    return bool(region_mask(partition, mine) & region_mask(partition, its))
+    return not region_mask(partition, mine) & region_mask(partition, its)
 
 
 def _usual(snapshot: Snapshot, statement: Statement) -> Region | None:

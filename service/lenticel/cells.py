@@ -140,6 +140,12 @@ def widened(states: list[State], chosen: set[str], character: Character) -> set[
     return chosen | {other for state in related for other in confused[state]}
 
 
+def bounds(character: Character, statement: Statement, *, typical: bool = False) -> Interval:
+    """The bounds that one statement alone gives a measured or counted character: the hard ones with their slack, or the typical ones."""
+    printed = parse_printed(statement.value, character.unit)
+    return _inner(printed, character) if typical else _outer(printed, character)
+
+
 def _months(printed: PrintedRange, character: Character) -> frozenset[int]:
     first = printed.lo if printed.extreme_lo is None else printed.extreme_lo
     last = printed.hi if printed.extreme_hi is None else printed.extreme_hi

@@ -62,7 +62,8 @@ def _within(snapshot: Snapshot, part: Spans, tier: int, rows: npt.NDArray[np.int
     result: npt.NDArray[np.bool_] = (low <= part.spans[0][1]) & (high >= part.spans[0][0])
     for start, end in part.spans[1:]:
         result |= (low <= end) & (high >= start)
-    result &= low <= high
+    if snapshot.has_void(tier, part.slot):
+        result &= low <= high
     return result
 
 
@@ -116,6 +117,11 @@ def _left_of_few(few: Few, probes: Sequence[Probe], wild: bool, terminal: bool) 
                     shown |= few.hard[plane]
         left &= shown
     return left
+
+
+def shown(snapshot: Snapshot, probe: Probe, *, wild: bool = False) -> Planes | None:
+    """The taxa that one observation does not contradict, as words (W,); None if it is of a kind that contradicts none."""
+    return _any_part(snapshot, probe) if all(_excludes(part, wild) for part in probe) else None
 
 
 def _any_part(snapshot: Snapshot, probe: Probe) -> Planes:

@@ -55,7 +55,8 @@ class Answer:
     `implied` pairs each observation that another one entails with that other; it changes nothing and is not counted.
     `cautions` are those of taxa that remain, or that one slip would bring back. `citations` writes out every statement
     that a ground names. If the month is known, `out_of_season` names the observations that it makes doubtful, and `due` the
-    month characters (such as flowering) of each taxon that remains whose usual months hold it.
+    month characters (such as flowering) of each taxon that remains whose usual months hold it. `near` are the near misses: of
+    the taxa that are out, those with the fewest contradictions; one slip away, wherever there are such.
     """
 
     digest: str
@@ -69,6 +70,7 @@ class Answer:
     month: int
     out_of_season: tuple[str, ...]
     due: dict[str, tuple[str, ...]]
+    near: tuple[str, ...]
 
 
 def identify(snapshot: Snapshot, observations: Iterable[Observation], context: Context | None = None, *, every_rank: bool = False) -> Answer:
@@ -106,6 +108,7 @@ def identify(snapshot: Snapshot, observations: Iterable[Observation], context: C
         context.month,
         out_of_season(snapshot, kept, context.month) if context.month else (),
         due(snapshot, (each.taxon for each in consistent), context.month) if context.month else {},
+        tuple(each.taxon for each in excluded if each.slips == excluded[0].slips),
     )
 
 

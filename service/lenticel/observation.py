@@ -231,11 +231,20 @@ def closure(knowledge: Knowledge, partitions: Mapping[str, Partition], part: Par
         character = knowledge.characters[here.character]
         if character.broader:
             waiting.append(replace(here, character=character.broader))
-        if character.applies_if:
-            target, states = character.applies_if
-            mask = partitions[target].union(states)
-            waiting.append(Part(target, mask, (), state_text(partitions[target], mask), states))
+        condition = condition_of(knowledge, partitions, here.character)
+        if condition:
+            waiting.append(condition)
     return list(found.values())
+
+
+def condition_of(knowledge: Knowledge, partitions: Mapping[str, Partition], character: str) -> Part | None:
+    """What showing a character at all means for the one on which it depends; None if it depends on none."""
+    applies_if = knowledge.characters[character].applies_if
+    if applies_if is None:
+        return None
+    target, states = applies_if
+    mask = partitions[target].union(states)
+    return Part(target, mask, (), state_text(partitions[target], mask), states)
 
 
 Closures = list[list[Part]]  # what each part of an observation entails

@@ -8,7 +8,7 @@ tree with disjoint siblings and coverings, sub-properties, one domain and one ra
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -210,14 +210,22 @@ class Writer:
 
     def _siblings(self, character: str, parent: URIRef, state: str, complete: bool) -> None:
         below: list[Node] = [self.name.record("states", each.key) for each in self.knowledge.states_of(character) if each.parent == state]
+        self.exclude(parent, below)
+        if complete and below:
+            self.cover(parent, below)
+
+    def exclude(self, parent: URIRef, below: Sequence[Node]) -> None:
+        """The values below a value exclude each other."""
         if len(below) == 2:
             self.graph.add((below[0], OWL.disjointWith, below[1]))
         elif len(below) > 2:
             axiom = self.node(parent, "disjoint")
             self.graph.add((axiom, RDF.type, OWL.AllDisjointClasses))
             self.graph.add((axiom, OWL.members, self.members(axiom, below)))
-        if complete and below:
-            self.graph.add((parent, OWL.equivalentClass, self.union(parent, OWL.Class, below)))
+
+    def cover(self, parent: URIRef, below: Sequence[Node]) -> None:
+        """The values below a value are all that there are."""
+        self.graph.add((parent, OWL.equivalentClass, self.union(parent, OWL.Class, list(below))))
 
     def records(self) -> None:
         """Sources, statements, names, look-alikes and cautions, as individuals that bear annotations only."""

@@ -104,25 +104,18 @@ class ObservationWriter(Writer):
         return self.data_range(owner, datatype_of(character), spans)
 
 
-class Hermit:
-    """A reasoner over one ontology and a fixed list of observation sets.
+class Reasoner:
+    """HermiT over the logical part of a graph."""
 
-    Observation sets are classes of the ontology, because asking HermiT about unnamed classes rebuilds everything each time.
-    """
-
-    def __init__(self, graph: Graph, knowledge: Knowledge, sets: Sequence[Sequence[Observation]]) -> None:
+    def __init__(self, logic: Graph) -> None:
         jpype = _java()
-        merged = logic_of(graph)
-        writer = ObservationWriter(merged, knowledge)
-        self.plants = [writer.plant(place, observations) for place, observations in enumerate(sets)]
-        self.knowledge, self.name = knowledge, writer.name
         self._iri = jpype.JClass("org.semanticweb.owlapi.model.IRI").create
-        self._manager = jpype.JClass("org.semanticweb.owlapi.apibinding.OWLManager").createOWLOntologyManager()
-        self._factory = self._manager.getOWLDataFactory()
+        manager = jpype.JClass("org.semanticweb.owlapi.apibinding.OWLManager").createOWLOntologyManager()
+        self._factory = manager.getOWLDataFactory()
         with tempfile.TemporaryDirectory() as folder:
             path = os.path.join(folder, "logic.rdf")
-            merged.serialize(path, format="xml", encoding="utf-8")
-            self.ontology = self._manager.loadOntologyFromOntologyDocument(jpype.JClass("java.io.File")(path))
+            logic.serialize(path, format="xml", encoding="utf-8")
+            self.ontology = manager.loadOntologyFromOntologyDocument(jpype.JClass("java.io.File")(path))
         hermit = jpype.JPackage("org").semanticweb.HermiT
         self._reasoner = hermit.Reasoner(hermit.Configuration(), self.ontology)
 
@@ -144,6 +137,24 @@ class Hermit:
         axiom = self._factory.getOWLSubClassOfAxiom(self.cls(one), self._factory.getOWLObjectComplementOf(self.cls(other)))
         return bool(self._reasoner.isEntailed(axiom))
 
+    def close(self) -> None:
+        """Let go of the reasoner's memory."""
+        self._reasoner.dispose()
+
+
+class Hermit(Reasoner):
+    """A reasoner over one ontology and a fixed list of observation sets.
+
+    Observation sets are classes of the ontology, because asking HermiT about unnamed classes rebuilds everything each time.
+    """
+
+    def __init__(self, graph: Graph, knowledge: Knowledge, sets: Sequence[Sequence[Observation]]) -> None:
+        merged = logic_of(graph)
+        writer = ObservationWriter(merged, knowledge)
+        self.plants = [writer.plant(place, observations) for place, observations in enumerate(sets)]
+        self.knowledge, self.name = knowledge, writer.name
+        super().__init__(merged)
+
     def answer(self, place: int, *, wild: bool = False, typical: bool = True) -> Entailed:
         """Which taxa HermiT excludes for the observation set at `place`, and which it calls atypical.
 
@@ -159,7 +170,3 @@ class Hermit:
             taxon for taxon in self.knowledge.taxa if typical and taxon not in excluded and self.entails_not(str(self.name.taxon(taxon, "typical")), plant)
         )
         return Entailed(excluded, atypical)
-
-    def close(self) -> None:
-        """Let go of the reasoner's memory."""
-        self._reasoner.dispose()

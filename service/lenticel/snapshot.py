@@ -107,6 +107,16 @@ class Snapshot:
         """Each taxon's bit."""
         return {taxon: place for place, taxon in enumerate(self.taxa)}
 
+    def has_void(self, tier: int, slot: int) -> bool:
+        """Whether some taxon can show no value at all of a measured character, so that its low bound lies above its high one; worked out once."""
+        if (tier, slot) not in self._void:
+            self._void[tier, slot] = bool((self.ranges[tier, slot] > self.ranges[tier + 1, slot]).any())
+        return self._void[tier, slot]
+
+    @cached_property
+    def _void(self) -> dict[tuple[int, int], bool]:
+        return {}
+
 
 def bits_of(members: npt.NDArray[np.bool_]) -> Planes:
     """Pack a bool array (..., N) into words (..., W)."""
@@ -124,9 +134,15 @@ def members_of(words: Planes, count: int) -> npt.NDArray[np.bool_]:
 
 
 def indices_of(words: Planes) -> npt.NDArray[np.intp]:
-    """The places of the set bits of words (W,), ascending; only octets that hold any are unpacked, and as bools, which NumPy searches fastest."""
+    """The places of the set bits of words (W,), ascending; only octets that hold any are unpacked, and as bools, which NumPy searches fastest.
+
+    Where many octets hold some, unpacking them all costs less than choosing.
+    """
     octets = np.ascontiguousarray(words).view(np.uint8)
-    held = octets.nonzero()[0]
+    holding = octets != 0
+    if np.count_nonzero(holding) * 4 > len(octets):
+        return np.unpackbits(octets, bitorder="little").view(np.bool_).nonzero()[0]
+    held = holding.nonzero()[0]
     found = np.unpackbits(octets[held], bitorder="little").view(np.bool_).nonzero()[0]
     places: npt.NDArray[np.intp] = (held[found >> 3] << 3) | (found & 7)
     return places

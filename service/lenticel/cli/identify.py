@@ -8,6 +8,7 @@ import sys
 from lenticel import load
 from lenticel.cli.commands import Commands, show
 from lenticel.cli.seen import observed, take_observations
+from lenticel.doubt import doubt
 from lenticel.identify import Context, identify
 from lenticel.observation import Observation, Reader, read_observations
 from lenticel.snapshot import Snapshot
@@ -33,7 +34,8 @@ def _identify(options: argparse.Namespace) -> int:
     observations = read_observations(Reader(snapshot), rows)
     context = Context(options.wild or wild, options.month or month)
     answer = identify(snapshot, observations, context)
-    show(options, answer, identify_text(snapshot.knowledge, answer, out=options.explain))
+    doubts = None if answer.consistent or options.json else doubt(snapshot, observations, context)
+    show(options, answer, identify_text(snapshot.knowledge, answer, out=options.explain, doubts=doubts))
     return _prove(snapshot, observations, context, to_stderr=options.json) if options.prove else 0
 
 

@@ -2,7 +2,8 @@
 
 from lenticel.text.account import account_text, disagreements_text
 from lenticel.text.compare import compare_text
+from lenticel.text.doubt import doubt_text
 from lenticel.text.identify import identify_text
 from lenticel.text.overview import coverage_text, terms_text
 
-__all__ = ["account_text", "compare_text", "coverage_text", "disagreements_text", "identify_text", "terms_text"]
+__all__ = ["account_text", "compare_text", "coverage_text", "disagreements_text", "doubt_text", "identify_text", "terms_text"]

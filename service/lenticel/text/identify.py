@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from lenticel.doubt import Doubts
 from lenticel.identify import Answer, Mark, TaxonVerdict
 from lenticel.model import Knowledge
-from lenticel.text.parts import cited, warned
+from lenticel.text.doubt import set_line
+from lenticel.text.parts import cited, named, warned
 from lenticel.timing import season_of
 
 LISTED = 20
+NEAR = 8
+DOUBTED = 3
 
 
-def identify_text(knowledge: Knowledge, answer: Answer, *, out: int = 5, because: int = 2) -> Iterator[str]:
+def identify_text(knowledge: Knowledge, answer: Answer, *, out: int = 5, because: int = 2, doubts: Doubts | None = None) -> Iterator[str]:
     """An identify answer, line by line.
 
     Args:
@@ -20,6 +24,7 @@ def identify_text(knowledge: Knowledge, answer: Answer, *, out: int = 5, because
         answer: the answer.
         out: how many of the taxa that remain, and how many of the excluded, to give with their reasons.
         because: how many citations to give for each reason.
+        doubts: where nothing remains, what to doubt.
     """
     yield "Seen: " + "; ".join(answer.observations) if answer.observations else "Nothing was observed."
     for weak, strong in answer.implied:
@@ -39,6 +44,11 @@ def identify_text(knowledge: Knowledge, answer: Answer, *, out: int = 5, because
         yield f"  and {len(answer.consistent) - LISTED} more, less well supported"
     if not answer.consistent:
         yield "  none. At least one observation may be wrong, or the plant is not in this knowledge."
+        yield from _to_doubt(knowledge, doubts)
+    if answer.near:
+        slips = answer.excluded[0].slips
+        yield ""
+        yield f"Nearest of what is out ({'one slip' if slips == 1 else f'{slips} slips'} away): {named(knowledge, answer.near, NEAR)}"
     if answer.excluded and out:
         yield ""
         yield "Out, nearest first:"
@@ -50,6 +60,16 @@ def identify_text(knowledge: Knowledge, answer: Answer, *, out: int = 5, because
     yield from warned(knowledge, answer.cautions, lambda taxon: taxon not in remaining)
     yield ""
     yield f"Knowledge {answer.digest[:16]}. What remains is what the sources do not rule out; it is no promise that the plant is among them."
+
+
+def _to_doubt(knowledge: Knowledge, doubts: Doubts | None) -> Iterator[str]:
+    """The observations to doubt first, a line a set."""
+    if doubts and doubts.sets:
+        yield ""
+        yield "Doubt first (`lenticel doubt` says more):"
+        yield from (f"  {set_line(knowledge, each)}" for each in doubts.sets[:DOUBTED])
+    elif doubts:
+        yield f"  At least {doubts.fewest} observations would have to be wrong."
 
 
 def _excluded(knowledge: Knowledge, answer: Answer, verdict: TaxonVerdict, because: int) -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from lenticel.cite import Citation
 from lenticel.model import Caution, Knowledge
@@ -20,6 +20,12 @@ def cited(citations: dict[str, Citation], statements: Iterable[str], limit: int,
         yield f"{indent}{each.short}, {each.locator}: {often}{each.value.replace('|', ' or ')}{printed}"
     if len(chosen) > limit:
         yield f"{indent}and {len(chosen) - limit} more"
+
+
+def named(knowledge: Knowledge, taxa: Sequence[str], limit: int) -> str:
+    """The scientific names of taxa in one line, and how many more there are."""
+    more = f" and {len(taxa) - limit} more" if len(taxa) > limit else ""
+    return ", ".join(knowledge.taxa[each].scientific_name for each in taxa[:limit]) + more
 
 
 def warned(knowledge: Knowledge, cautions: Iterable[Caution], near: Callable[[str], bool] = lambda taxon: False) -> Iterator[str]:
