@@ -84,9 +84,7 @@ def test_every_least_set_of_200_impossible_ones_is_what_brute_force_finds(trees:
         real += snapshot is trees
         larger += any(slips_of(snapshot, observations, gone) > MOST for gone in brute)
         following += any(suspect.follows for one in answer.sets for suspect in one.withdrawn)
-    print(
-        f"{IMPOSSIBLE_SETS} impossible sets of observations, {real} on the real trees; {sets} least withdrawals by brute force, all found; {following} with one observation that follows"
-    )
+    print(f"{IMPOSSIBLE_SETS} impossible sets, {real} on the real trees; {sets} least withdrawals by brute force, all found; {following} with one that follows")
     assert sets > IMPOSSIBLE_SETS
     assert real > IMPOSSIBLE_SETS / 4
     assert following > 3
@@ -127,10 +125,7 @@ def test_an_identify_answer_always_names_its_nearest_misses(trees: Snapshot, rea
 
 
 def test_withdrawing_what_an_observation_entails_takes_that_observation_along(trees: Snapshot, reader: Reader) -> None:
-    seen = [
-        reader.observation(*row)
-        for row in (("leaf-division", "compound"), ("leaflet-count", "7"), ("fruit-type", "paired-samara"), ("leaf-sinus-depth", "deep"))
-    ]
+    seen = [reader.observation(*row) for row in (("leaf-division", "compound"), ("leaflet-count", "7"), ("fruit-type", "acorn"))]
     answer = doubt(trees, seen)
     together = [one for one in answer.sets if {"leaf-division: compound", "leaflet-count: 7"} <= {each.observation for each in one.withdrawn}]
     assert together

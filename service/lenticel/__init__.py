@@ -12,8 +12,10 @@ from pathlib import Path
 
 from lenticel.account import Account, account
 from lenticel.compare import Comparison, compare
+from lenticel.doubt import Doubts, doubt
 from lenticel.errors import LenticelError
 from lenticel.identify import Answer, Context, identify
+from lenticel.justify import Why, why_apart, why_out
 from lenticel.observation import Observation, Reader, read_observations
 from lenticel.places import snapshot_folder
 from lenticel.snapshot import Snapshot
@@ -24,15 +26,20 @@ __all__ = [
     "Answer",
     "Comparison",
     "Context",
+    "Doubts",
     "LenticelError",
     "Observation",
     "Snapshot",
+    "Why",
     "__version__",
     "account",
     "compare",
+    "doubt",
     "identify",
     "load",
     "observe",
+    "why_apart",
+    "why_out",
 ]
 
 

@@ -5,7 +5,7 @@ The axioms go to HermiT and nothing else does, each written by the writer of the
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from rdflib import OWL, RDF, RDFS, Graph, URIRef
@@ -123,15 +123,20 @@ def graph_of(body: Body, axioms: Iterable[Axiom]) -> Graph:
     return graph
 
 
-def confirm(body: Body, justification: Justification) -> Confirmed:
+def confirm(body: Body, justification: Justification, observations: Sequence[Observation] = ()) -> Confirmed:
     """Ask HermiT whether the axioms entail what is justified, and still do with any one of them left out.
+
+    Args:
+        body: the records.
+        justification: what to confirm.
+        observations: what was seen, if it justifies an exclusion.
 
     Raises:
         ProofUnavailable: HermiT is not installed.
     """
-    axioms = justification.axioms
-    idle = tuple(left_out for left_out in axioms if entails(body, [each for each in axioms if each != left_out], justification.claim))
-    return Confirmed(entails(body, axioms, justification.claim), idle)
+    axioms, claim = justification.axioms, justification.claim(observations)
+    idle = tuple(left_out for left_out in axioms if entails(body, [each for each in axioms if each != left_out], claim))
+    return Confirmed(entails(body, axioms, claim), idle)
 
 
 def entails(body: Body, axioms: Iterable[Axiom], claim: Claim) -> bool:

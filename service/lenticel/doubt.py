@@ -20,7 +20,7 @@ from lenticel.cells import widened
 from lenticel.cite import Citation, citations
 from lenticel.engine import CONTRADICTS, VERDICTS, shown
 from lenticel.identify import Answer, Context, Mark, cautions_for, identify
-from lenticel.model import Caution, Character, Knowledge
+from lenticel.model import Caution, Character
 from lenticel.observation import ABSENT, Observation, Part, distinct, entails, probe
 from lenticel.slips import at_most
 from lenticel.snapshot import Snapshot, indices_of, members_of
@@ -42,7 +42,7 @@ CHANCES = {
     "month": 0.13,
     "afar": 0.08,
     "presence": 0.08,
-    "state": 0.06,
+    "state": 0.09,
     "measure": 0.04,
     "count": 0.03,
 }
@@ -218,13 +218,13 @@ def suspicion(snapshot: Snapshot, observation: Observation, month: int = 0, foll
 
 def _part_chance(snapshot: Snapshot, part: Part) -> tuple[float, tuple[str, ...]]:
     character = snapshot.knowledge.characters[part.character]
-    kind = kind_of(snapshot.knowledge, character, part.chosen)
+    kind = kind_of(snapshot, character, part.chosen)
     if character.needs in ("hand lens", "knife"):
         return CHANCES[kind] * HANDLED, (WORDS[kind], f"needs a {character.needs}")
     return CHANCES[kind], (WORDS[kind],)
 
 
-def kind_of(knowledge: Knowledge, character: Character, states: Iterable[str] = ()) -> str:
+def kind_of(snapshot: Snapshot, character: Character, states: Iterable[str] = ()) -> str:
     """The kind of character, or of the states seen of it, by which `CHANCES` tells how easily it is got wrong."""
     if character.kind != "states":
         return "afar" if character.needs == "clinometer" else character.kind
@@ -235,7 +235,7 @@ def kind_of(knowledge: Knowledge, character: Character, states: Iterable[str] = 
         return "habit"
     if character.graded:
         return "graded"
-    listed, chosen = knowledge.states_of(character.id), set(states)
+    listed, partition, chosen = snapshot.knowledge.states_of(character.id), snapshot.body.partitions[character.id], set(states)
     if any(state.id == ABSENT for state in listed):
         return "presence"
-    return "confusable" if widened(listed, chosen, character) != chosen else "state"
+    return "confusable" if partition.union(widened(listed, chosen, character)) != partition.union(chosen) else "state"

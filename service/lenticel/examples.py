@@ -46,7 +46,13 @@ TYPICAL = ("always", "usually", "often", "")
 class Examples:
     """Bodies by the question that they ask, values by parameter name, and keys for paths by operation; each of them is answered with 200."""
 
-    bodies: dict[str, dict[str, Any]] = field(default_factory=lambda: {"IdentifyRequest": {"observations": [], "wild": False}})
+    bodies: dict[str, dict[str, Any]] = field(
+        default_factory=lambda: {
+            "IdentifyRequest": {"observations": [], "wild": False},
+            "DoubtRequest": {"observations": [], "wild": False},
+            "WhyRequest": {"taxa": [], "observations": []},  # only a knowledge without taxa leaves it so
+        }
+    )
     parameters: dict[str, Any] = field(default_factory=lambda: {"wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2})
     keys: dict[str, str] = field(default_factory=lambda: {"problem": "unknown-term"})
 
@@ -72,6 +78,8 @@ def examples_from(known: Knowledge) -> Examples:
     said = by_taxon[ranked[0]]
     rows = list(_observations(known, said))
     found.bodies["IdentifyRequest"]["observations"] = rows
+    found.bodies["DoubtRequest"]["observations"] = rows
+    found.bodies["WhyRequest"] = {"taxa": ranked[-1:], "observations": rows}
     found.parameters["seen"] = ["{}={}".format(*ObservationIn.model_validate(row).row()) for row in rows[:2]]
     found.parameters["taxa"] = _compared(known, ranked)
     found.keys.update(account=ranked[0], character=said[0].character, source=said[0].source, statement=said[0].id)

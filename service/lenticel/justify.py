@@ -12,7 +12,7 @@ furthest and set the bound.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from lenticel.cells import Cell, StateRegion, bounds
 from lenticel.cite import Citation, citations
@@ -51,9 +51,9 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """An axiom of a justification, in OWL (Manchester syntax, with local names) and in words."""
+    """An axiom of a justification: as data, in OWL (Manchester syntax, with local names), and in words."""
 
-    kind: str
+    axiom: Axiom
     owl: str
     words: str
 
@@ -62,19 +62,29 @@ class Step:
 class Justification:
     """Why something is out.
 
-    `about` is the observation, or the character that separates. `force` is "decisive" if no plant can be so, "wild" if no wild
-    plant, "typical" if no usual one. `entailment` is exactly what the axioms of `steps` entail, and what none of them can be
-    spared for. `words` says it in a sentence.
+    `about` is the observation, or the character that separates; `classes` are the classes of plants of which none can be so.
+    `force` is "decisive" if no plant can, "wild" if no wild plant, "typical" if no usual one. `entailment` is exactly what the
+    axioms of `steps` entail, and what none of them can be spared for. `words` says it in a sentence.
     """
 
     about: str
+    classes: tuple[str, ...]
     force: str
     entailment: str
     words: str
     lines: tuple[Line, ...]
     steps: tuple[Step, ...]
-    claim: Claim = field(repr=False)
-    axioms: tuple[Axiom, ...] = field(repr=False)
+
+    @property
+    def axioms(self) -> tuple[Axiom, ...]:
+        """The axioms alone."""
+        return tuple(step.axiom for step in self.steps)
+
+    def claim(self, observations: Iterable[Observation] = ()) -> Claim:
+        """What is justified, to be decided again; needs the observation that it is about, if it is about one."""
+        if len(self.classes) > 1:
+            return Claim(self.classes, shown=self.about)
+        return Claim(self.classes, next(each.parts for each in observations if each.text == self.about))
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +112,10 @@ def why_apart(snapshot: Snapshot, one: str, other: str, character: str) -> Why:
     """Justify that a character separates two taxa: decisively if it does, else in what is usual.
 
     Raises:
-        BadQuestion: it separates them in no way.
+        BadQuestion: it separates them in no way, or one taxon is or holds the other.
     """
+    if one in snapshot.knowledge.lineage(other) or other in snapshot.knowledge.lineage(one):
+        raise BadQuestion(f"{one!r} and {other!r} are not apart: one is or holds the other.", "Name two taxa of which none lies within the other.", "/taxa")
     for force, tier in (("decisive", ""), ("wild", "/wild"), ("typical", "/typical")):
         claim = Claim((one + tier, other + tier), shown=character)
         axioms = _least(snapshot, claim)
@@ -215,8 +227,8 @@ def _justification(snapshot: Snapshot, claim: Claim, about: str, force: str, axi
     told = citations(known, (key for line in lines for key in line.statements))
     drawn = [(line.taxon, line.character, line.shown + (", slack included" if line.widened else ""), [told[key] for key in line.statements]) for line in lines]
     words = because(snapshot, claim, force, drawn) if claim.parts else separated(known, claim, force, drawn)
-    steps = tuple(Step(axiom.kind, in_owl(snapshot, axiom), in_words(snapshot, axiom)) for axiom in sorted(axioms, key=_told_first))
-    return Justification(about, force, claimed(snapshot, claim), words, lines, steps, claim, tuple(axioms))
+    steps = tuple(Step(axiom, in_owl(snapshot, axiom), in_words(snapshot, axiom)) for axiom in sorted(axioms, key=_told_first))
+    return Justification(about, claim.classes, force, claimed(snapshot, claim), words, lines, steps)
 
 
 def _told_first(axiom: Axiom) -> tuple[int, Axiom]:

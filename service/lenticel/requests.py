@@ -15,6 +15,7 @@ from lenticel.errors import BadQuestion
 from lenticel.quantity import MAX_DIGITS, tidy
 
 MAX_OBSERVATIONS = 200
+MAX_DOUBTED = 60  # two dozen is a thorough look; the sets to withdraw may number their cube
 MAX_STEP = 60
 WAYS = ("value", "states", "not_states", "measured", "low", "high", "absent")
 FIGURE = re.compile(r"\d+(?: \d+/\d+|/\d+|\.\d+)?")
@@ -151,7 +152,41 @@ class IdentifyRequest(Strict):
         return [each.row() for each in self.observations]
 
 
-QUESTIONS: tuple[type[Strict], ...] = (IdentifyRequest,)  # every question that is sent as a body
+class DoubtRequest(Strict):
+    """The question what to doubt."""
+
+    observations: list[ObservationIn] = Field(max_length=MAX_DOUBTED, description="What was seen, in any order.")
+    month: int | None = Field(None, ge=1, le=12, description="The month in which it was seen; what is out of season is doubted more.", examples=[2])
+    wild: bool = Field(False, description="True if nobody planted it, so that habitat and region exclude too.")
+    most: int = Field(3, ge=1, le=3, description="The most slips of a set of observations to withdraw.")
+
+    def rows(self) -> list[tuple[str, str]]:
+        """The observations in their text form."""
+        return [each.row() for each in self.observations]
+
+
+class WhyRequest(Strict):
+    """The question why a taxon is out (one taxon, and what was seen), or why two are apart (two taxa, and a character)."""
+
+    taxa: list[Word] = Field(min_length=1, max_length=2, description="Identifier or name of the taxon that is out, or of the two that are apart.")
+    observations: list[ObservationIn] = Field([], max_length=MAX_OBSERVATIONS, description="What was seen, for one taxon.")
+    character: Word | None = Field(None, description="Identifier, label or synonym of the character that separates two taxa.")
+    wild: bool = Field(False, description="True if nobody planted it, so that habitat and region exclude too.")
+
+    @model_validator(mode="after")
+    def _one_question(self) -> WhyRequest:
+        if len(self.taxa) == 1 and self.character is not None:
+            raise ValueError("name two taxa for a character to separate, or leave the character out")
+        if len(self.taxa) == 2 and (self.character is None or self.observations):
+            raise ValueError("for two taxa give the character that separates them, and no observations")
+        return self
+
+    def rows(self) -> list[tuple[str, str]]:
+        """The observations in their text form."""
+        return [each.row() for each in self.observations]
+
+
+QUESTIONS: tuple[type[Strict], ...] = (IdentifyRequest, DoubtRequest, WhyRequest)  # every question that is sent as a body
 Question = TypeVar("Question", bound=Strict)
 
 

@@ -82,10 +82,10 @@ def test_a_justification_cites_only_statements_on_the_taxon_or_ranks_above_and_l
         assert answer.justifications
         for each in answer.justifications:
             assert each.lines
-            assert [axiom.subject for axiom in each.axioms if axiom.kind == CELL] == [one.cell for one in each.lines]
+            assert {axiom.subject for axiom in each.axioms if axiom.kind == CELL} == {one.cell for one in each.lines}
             for one in each.lines:
                 assert one.statements
                 assert {snapshot.knowledge.statements[key].taxon for key in one.statements} == {one.taxon} <= line
-            assert deduction.holds(each.claim, each.axioms)
+            assert deduction.holds(each.claim(observations), each.axioms)
             for axiom in each.axioms:
-                assert not deduction.holds(each.claim, [other for other in each.axioms if other != axiom])
+                assert not deduction.holds(each.claim(observations), [other for other in each.axioms if other != axiom])

@@ -27,7 +27,7 @@ def shares(snapshot: Snapshot) -> dict[str, tuple[int, int]]:
         said = [each for each in known.statements_on(taxon, character) if each.frequency not in RARE | {"never"}]
         for one, other in combinations(said, 2):
             if one.source != other.source and record.force == "diagnostic":
-                kind = kind_of(known, record, {*one.states, *other.states} if record.kind == "states" else ())
+                kind = kind_of(snapshot, record, {*one.states, *other.states} if record.kind == "states" else ())
                 pairs[kind] += 1
                 apart[kind] += have_nothing_in_common(snapshot, one, other)
     return {kind: (count, apart[kind]) for kind, count in pairs.most_common()}

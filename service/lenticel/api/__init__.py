@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import Depends, FastAPI
 
 from lenticel import problems
-from lenticel.api import knowledge, questions, service
+from lenticel.api import doubt, knowledge, questions, service
 from lenticel.api.dress import Dress, Head
 from lenticel.api.parameters import known_parameters
 from lenticel.examples import describe
@@ -41,7 +41,7 @@ def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY) -> FastAPI:
     )
     app.add_middleware(Head)
     dress = Dress(snapshot)
-    for group in (questions, knowledge, service):
+    for group in (questions, doubt, knowledge, service):
         group.add(app, snapshot, dress)
     describe(app, known)
     return app

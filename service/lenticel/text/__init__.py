@@ -5,5 +5,6 @@ from lenticel.text.compare import compare_text
 from lenticel.text.doubt import doubt_text
 from lenticel.text.identify import identify_text
 from lenticel.text.overview import coverage_text, terms_text
+from lenticel.text.why import why_text
 
-__all__ = ["account_text", "compare_text", "coverage_text", "disagreements_text", "doubt_text", "identify_text", "terms_text"]
+__all__ = ["account_text", "compare_text", "coverage_text", "disagreements_text", "doubt_text", "identify_text", "terms_text", "why_text"]

@@ -43,7 +43,8 @@ def doubt_text(knowledge: Knowledge, answer: Doubts, *, listed: int = 5, because
                 yield from _miss(knowledge, answer, miss, because)
             if len(chosen) > listed:
                 yield f"  and {named(knowledge, [miss.taxon for miss in chosen[listed:]], 3 * listed)}"
-    yield from warned(knowledge, answer.cautions, lambda taxon: taxon not in {rank for each in answer.consistent for rank in knowledge.lineage(each)})
+    remaining = {rank for taxon in answer.consistent for rank in knowledge.lineage(taxon)}
+    yield from warned(knowledge, answer.cautions, lambda taxon: taxon not in remaining, "if some of it is wrong")
     yield ""
     yield f"Knowledge {answer.digest[:16]}. What is got wrong most easily is a rule of thumb; only looking again tells."
 

@@ -28,8 +28,10 @@ def named(knowledge: Knowledge, taxa: Sequence[str], limit: int) -> str:
     return ", ".join(knowledge.taxa[each].scientific_name for each in taxa[:limit]) + more
 
 
-def warned(knowledge: Knowledge, cautions: Iterable[Caution], near: Callable[[str], bool] = lambda taxon: False) -> Iterator[str]:
-    """One entry for each taxon and thing at stake, shorter for taxa that only a slip would bring back; the JSON has every record."""
+def warned(
+    knowledge: Knowledge, cautions: Iterable[Caution], near: Callable[[str], bool] = lambda taxon: False, away: str = "but for one slip"
+) -> Iterator[str]:
+    """One entry for each taxon and thing at stake, shorter for taxa that are `near` only, which are so many slips `away`; the JSON has every record."""
     grouped: dict[tuple[str, str], list[Caution]] = {}
     for each in cautions:
         grouped.setdefault((each.taxon, each.kind), []).append(each)
@@ -41,7 +43,7 @@ def warned(knowledge: Knowledge, cautions: Iterable[Caution], near: Callable[[st
         first, more = found[0], len(found) - 1
         source = f"{knowledge.sources[first.source].short}, {first.locator}{f'; {more} more on record' if more else ''}"
         if near(taxon):
-            yield f"  but for one slip, {knowledge.taxa[taxon].label}, {kind}: {first.harm} ({source})"
+            yield f"  {away}, {knowledge.taxa[taxon].label}, {kind}: {first.harm} ({source})"
         else:
             yield f"  {knowledge.taxa[taxon].label}, {kind}: {first.harm}"
             yield f"      {first.advice} ({source})"
