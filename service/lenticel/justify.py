@@ -99,12 +99,15 @@ class Why:
 
 
 def why_out(snapshot: Snapshot, taxon: str, observations: Iterable[Observation], *, wild: bool = False) -> Why:
-    """Justify that a taxon is out: once for each observation that contradicts it, as each of them is enough. None if it remains."""
-    found = [
-        _exclusion(snapshot, taxon, each)
-        for each in observations
-        if levels(snapshot, probe(snapshot, each), wild=wild)[snapshot.place_of[taxon]] == CONTRADICTS
-    ]
+    """Justify that a taxon is out: once for each observation that contradicts it, as each of them is enough. None if it remains.
+
+    Of observations that mean the same, the first is taken.
+    """
+    seen: dict[str, Observation] = {}
+    for each in observations:
+        seen.setdefault(each.text, each)
+    place = snapshot.place_of[taxon]
+    found = [_exclusion(snapshot, taxon, each) for each in seen.values() if levels(snapshot, probe(snapshot, each), wild=wild)[place] == CONTRADICTS]
     return _why(snapshot, (taxon,), found)
 
 
