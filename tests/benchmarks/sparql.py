@@ -88,6 +88,18 @@ class Sparql:
     def _all_but(self, word: str, probes: Sequence[Probe]) -> str:
         return f"SELECT ?t {{ {LOWEST} {' '.join(f'{word} {{ {self._excluding(part)} }}' for (part,) in probes)} }}"
 
+    def slips(self, probes: Sequence[Probe], most: int = 2) -> str:
+        """The taxa that 1 to `most` observations contradict, with how many do: one branch of a union an observation, counted."""
+        scans = []
+        for number, (part,) in enumerate(probes):
+            if isinstance(part, Bits):
+                scans.append(f"{{ {self._excluding(part)} }}")
+            else:
+                key, start, end = self._span(part)
+                low, high = f"?low{number}", f"?high{number}"
+                scans.append(f"{{ ?t <{BASE}low/{key}> {low} ; <{BASE}high/{key}> {high} FILTER({low} > {end} || {high} < {start}) }}")
+        return f"SELECT ?t (COUNT(*) AS ?slips) {{ {' UNION '.join(scans)} }} GROUP BY ?t HAVING (COUNT(*) <= {most})"
+
     def subselects(self, probes: Sequence[Probe]) -> str:
         """One subselect a scan."""
         scans: list[str] = []
