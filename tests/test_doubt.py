@@ -114,14 +114,16 @@ def test_where_something_remains_nothing_is_doubted_and_the_near_misses_are_name
 
 def test_an_identify_answer_always_names_its_nearest_misses(trees: Snapshot, reader: Reader) -> None:
     rnd = random.Random(11)
-    empty = 0
+    empty = farther = 0
     for _ in range(60):
-        answer = identify(trees, [random_observation(rnd, reader) for _ in range(rnd.randint(1, 10))])
+        answer = identify(trees, [random_observation(rnd, reader) for _ in range(rnd.randint(1, 40))])
         empty += not answer.consistent
         least = min((each.slips for each in answer.excluded), default=0)
+        farther += least > 1
         assert set(answer.near) == {each.taxon for each in answer.excluded if each.slips == least}
         assert answer.near or not answer.excluded
     assert empty > 2
+    assert farther > 2
 
 
 def test_withdrawing_what_an_observation_entails_takes_that_observation_along(trees: Snapshot, reader: Reader) -> None:

@@ -126,7 +126,7 @@ def test_a_mistake_ends_with_1_and_says_what_to_do(arguments: list[str], message
         ("/v1/why", {"taxa": ["sugar maple", "Norway maple"], "character": "petiol-sap"}, "unknown-term", "/character"),
         ("/v1/why", {"taxa": ["sugar maple", "red maple"], "character": "leaf-arrangement"}, "bad-question", "/character"),
         ("/v1/doubt", {"observations": rows(IMPOSSIBLE), "most": 4}, "bad-request", "/most"),
-        ("/v1/doubt", {"observations": rows(IMPOSSIBLE) * 20}, "bad-request", "/observations"),
+        ("/v1/doubt", {"observations": rows(IMPOSSIBLE) * 50}, "bad-request", "/observations"),
         ("/v1/doubt", {"observations": [*rows(IMPOSSIBLE), {"character": "no such thing", "value": "x"}]}, "unknown-term", "/observations/5"),
     ],
 )

@@ -15,7 +15,6 @@ from lenticel.errors import BadQuestion
 from lenticel.quantity import MAX_DIGITS, tidy
 
 MAX_OBSERVATIONS = 200
-MAX_DOUBTED = 60  # two dozen is a thorough look; the sets to withdraw may number their cube
 MAX_STEP = 60
 WAYS = ("value", "states", "not_states", "measured", "low", "high", "absent")
 FIGURE = re.compile(r"\d+(?: \d+/\d+|/\d+|\.\d+)?")
@@ -155,7 +154,7 @@ class IdentifyRequest(Strict):
 class DoubtRequest(Strict):
     """The question what to doubt."""
 
-    observations: list[ObservationIn] = Field(max_length=MAX_DOUBTED, description="What was seen, in any order.")
+    observations: list[ObservationIn] = Field(max_length=MAX_OBSERVATIONS, description="What was seen, in any order.")
     month: int | None = Field(None, ge=1, le=12, description="The month in which it was seen; what is out of season is doubted more.", examples=[2])
     wild: bool = Field(False, description="True if nobody planted it, so that habitat and region exclude too.")
     most: int = Field(3, ge=1, le=3, description="The most slips of a set of observations to withdraw.")

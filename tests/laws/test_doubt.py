@@ -38,6 +38,10 @@ def test_a_set_leaves_its_taxa_and_nothing_once_any_of_it_is_kept(seed: int, wil
     snapshot, observations = _case(seed, 6)
     for one in doubt(snapshot, observations, Context(wild), most=6).sets:
         gone = {each.observation for each in one.withdrawn}
+        assert any(not each.follows for each in one.withdrawn), "what all others follow from must be in the set"
+        assert all(each.follows in gone for each in one.withdrawn if each.follows)
+        assert 0 < one.slips <= len(gone)
+        assert 0 < one.chance < 1
         rest = [each for each in observations if each.text not in gone]
         assert _remaining(snapshot, rest, wild) == {each.taxon for each in one.left} != set()
         for kept in gone:
