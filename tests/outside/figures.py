@@ -1,7 +1,8 @@
 """How well handbook descriptions are answered: `python -m tests.outside.figures` prints the table of README.md.
 
-The descriptions of `descriptions.csv` rest on sources that no statement rests on. They are split by a digest of
-their names: the order of what remains was tuned on one half, the figures of the other half are what counts.
+The descriptions of `descriptions.csv` rest on sources that no statement rests on. Those of the first reading are split by
+a digest of their names: the order of what remains was tuned on one half, the figures of the other half are what counts.
+Those of the second reading were read after that, without a look at any answer.
 """
 
 from __future__ import annotations
@@ -20,7 +21,9 @@ from lenticel.snapshot import Snapshot
 
 FILE = Path(__file__).with_name("descriptions.csv")
 FEWEST = 3
+MANY = 10
 Rows = list[tuple[str, str]]
+Descriptions = dict[tuple[str, str], Rows]
 
 
 @dataclass(frozen=True)
@@ -35,21 +38,27 @@ class Figures:
     left: float
 
 
-def descriptions() -> dict[tuple[str, str], Rows]:
+def descriptions() -> Descriptions:
     """The observations of each (description, taxon)."""
-    found: dict[tuple[str, str], Rows] = {}
+    found: Descriptions = {}
     with FILE.open(encoding="utf-8", newline="") as lines:
         for row in csv.DictReader(lines):
             found.setdefault((row["description"], row["taxon"]), []).append((row["character"], row["value"]))
     return found
 
 
+def column(name: str) -> dict[str, str]:
+    """What one column of the table says of each description."""
+    with FILE.open(encoding="utf-8", newline="") as lines:
+        return {row["description"]: row[name] for row in csv.DictReader(lines)}
+
+
 def tuned(description: str) -> bool:
-    """Whether a description belongs to the half that was tuned on."""
+    """Whether a description of the first reading belongs to the half that was tuned on."""
     return int(hashlib.sha1(description.encode()).hexdigest(), 16) % 2 == 0
 
 
-def figures(snapshot: Snapshot, chosen: dict[tuple[str, str], Rows], season: str = "") -> Figures:
+def figures(snapshot: Snapshot, chosen: Descriptions, season: str = "") -> Figures:
     """The figures of some descriptions, of the characters that can be seen in a season."""
     reader = Reader(snapshot)
     slips, ranks, left = [], [], []
@@ -74,24 +83,46 @@ def figures(snapshot: Snapshot, chosen: dict[tuple[str, str], Rows], season: str
     )
 
 
+def groups() -> dict[str, Descriptions]:
+    """The descriptions of each row of the table: the halves of the first reading, and the second reading."""
+    whole, reading = descriptions(), column("reading")
+    first = {key: rows for key, rows in whole.items() if reading[key[0]] == "1"}
+    apart = {key: rows for key, rows in first.items() if not tuned(key[0])}
+    second = {key: rows for key, rows in whole.items() if reading[key[0]] == "2"}
+    return {
+        "tuned on": {key: rows for key, rows in first.items() if tuned(key[0])},
+        "kept apart": apart,
+        f"at least {MANY} observations, kept apart": {key: rows for key, rows in apart.items() if len(rows) >= MANY},
+        "read later": second,
+        f"at least {MANY} observations, read later": {key: rows for key, rows in second.items() if len(rows) >= MANY},
+    }
+
+
+def by_source() -> dict[str, Descriptions]:
+    """The descriptions of each source that has many of them, and those of all the others together."""
+    whole, source = descriptions(), {name: text.split(",")[0] for name, text in column("source").items()}
+    counts = {each: sum(source[name] == each for name, _ in whole) for each in source.values()}
+    found: dict[str, Descriptions] = {each: {} for each in sorted(counts) if counts[each] >= MANY} | {"all others": {}}
+    for key, rows in whole.items():
+        found[source[key[0]] if counts[source[key[0]]] >= MANY else "all others"][key] = rows
+    return found
+
+
+def line(group: str, season: str, each: Figures) -> str:
+    """One row of the table."""
+    shares = " | ".join(f"{share:.0%}" for share in (each.kept, each.one_slip, each.first, each.three))
+    return f"| {group} | {season or 'any'} | {each.count} | {shares} | {each.left:g} |"
+
+
 def table(snapshot: Snapshot) -> list[str]:
     """The figures as Markdown."""
-    whole = descriptions()
-    halves = {
-        "tuned on": {key: rows for key, rows in whole.items() if tuned(key[0])},
-        "kept apart": {key: rows for key, rows in whole.items() if not tuned(key[0])},
-        "at least 10 observations, kept apart": {key: rows for key, rows in whole.items() if not tuned(key[0]) and len(rows) >= 10},
-    }
     lines = [
         "| half | season | descriptions | species kept | with one slip | first | in first three | left (median) |",
         "| --- | --- | --- | --- | --- | --- | --- | --- |",
     ]
-    for half, chosen in halves.items():
-        for season in ("", "summer", "winter"):
-            each = figures(snapshot, chosen, season)
-            shares = " | ".join(f"{share:.0%}" for share in (each.kept, each.one_slip, each.first, each.three))
-            lines.append(f"| {half} | {season or 'any'} | {each.count} | {shares} | {each.left:g} |")
-    return lines
+    for group, chosen in groups().items():
+        lines += [line(group, season, figures(snapshot, chosen, season)) for season in ("", "summer", "winter")]
+    return lines + [line(source, "", figures(snapshot, chosen)) for source, chosen in by_source().items()]
 
 
 if __name__ == "__main__":
