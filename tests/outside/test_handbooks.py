@@ -23,7 +23,6 @@ SOURCES = {
     "PS 4910 plant notes": "ps4910",
     "PlantsGalore": "plantsgalore",
     "Utah State University Extension": "usu.edu",
-    "Shane n.d., University of Vermont": "jshane",
     "New England Trees n.d.": "newenglandtrees",
     "Colby-Sawyer College": "colby-sawyer",
     "haufc.org": "haufc",
