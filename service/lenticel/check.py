@@ -15,6 +15,7 @@ from lenticel.quantity import MONTHS, SPELLINGS, UNITS, parse_printed
 from lenticel.tables import Loaded, Row
 
 Rule = Callable[[Loaded], Iterator[Fault]]
+_MONTHS_FIX = "Write it like 4-5, 11-2 or (3-)4-5."
 UNSOURCED = frozenset({"memory", "common-practice", "invented"})
 
 
@@ -112,15 +113,15 @@ def state_links(loaded: Loaded) -> Iterator[Fault]:
     known = loaded.knowledge
     for key, state in known.states.items():
         row = loaded.origins["states", key]
-        siblings = {each.id for each in known.states.values() if each.character == state.character}
+        siblings = {each.id for each in known.states.values() if each.character == state.character} - {state.id}
         for column, words in (("parent", (state.parent,) if state.parent else ()), ("confusable_with", state.confusable_with)):
             for word in words:
-                if word not in siblings or word == state.id:
+                if word not in siblings:
                     yield row.fault(
                         column,
                         "unknown-state",
                         f"{word!r} is no other state of {state.character!r}.",
-                        suggest(word, siblings) or f"Use one of: {', '.join(sorted(siblings))}.",
+                        suggest(word, siblings) or _one_of(siblings, "Leave it empty."),
                     )
     for key, each in known.characters.items():
         if each.applies_if is None:
@@ -137,8 +138,12 @@ def state_links(loaded: Loaded) -> Iterator[Fault]:
                     "applies_if",
                     "unknown-state",
                     f"{word!r} is no state of {target!r}.",
-                    suggest(word, allowed) or f"Use one of: {', '.join(sorted(allowed))}.",
+                    suggest(word, allowed) or _one_of(allowed, "Name a character with states."),
                 )
+
+
+def _one_of(words: set[str], otherwise: str) -> str:
+    return f"Use one of: {', '.join(sorted(words))}." if words else otherwise
 
 
 def _states(loaded: Loaded, character: str) -> set[str]:
@@ -165,7 +170,7 @@ def statement_value(loaded: Loaded) -> Iterator[Fault]:
                         "value",
                         "unknown-state",
                         f"{word[:60]!r} is no state of {statement.character!r}.",
-                        suggest(word, states) or f"Use one of: {', '.join(sorted(states))}.",
+                        suggest(word, states) or _one_of(states, "Add the states to their table first."),
                     )
             if len(set(statement.states)) != len(statement.states):
                 yield row.fault("value", "list", "A state is named twice.", "Name it once.")
@@ -181,13 +186,13 @@ def _range_faults(row: Row, value: str, character: Character) -> Iterator[Fault]
     try:
         printed = parse_printed(value, character.unit)
     except BadQuantity as error:
-        yield row.fault("value", "bad-range", error.message, error.fix)
+        yield row.fault("value", "bad-range", error.message, _MONTHS_FIX if character.unit == "mo" else error.fix)
         return
     figures = [each for each in (printed.extreme_lo, printed.lo, printed.hi, printed.extreme_hi) if each is not None]
     if character.unit in ("1", "mo") and any(each != each.to_integral_value() for each in figures):
         yield row.fault("value", "not-whole", f"{value!r} holds a figure that is not whole.", "Counts and months are whole numbers.")
     if character.unit == "mo" and (not {int(each) for each in figures} <= MONTHS or None in (printed.lo, printed.hi)):
-        yield row.fault("value", "bad-range", f"{value!r} is not a span of months.", "Write it like 4-5, 11-2 or (3-)4-5.")
+        yield row.fault("value", "bad-range", f"{value!r} is not a span of months.", _MONTHS_FIX)
     low, high = character.plausible_min, character.plausible_max
     if any((low is not None and each < low) or (high is not None and each > high) for each in figures):
         yield row.fault(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from lenticel.build import COMPILED_RULES
 from lenticel.check import rule_texts
+from lenticel.rules import RULES
 from lenticel.schema import TABLES
 
 _FORM = {
@@ -45,6 +46,8 @@ def guide() -> str:
     lines += ["", "## Rules", "", "Beyond the form of each cell, the check holds the tables to these:", ""]
     rules = [*rule_texts(), *((rule.__name__.replace("_", " "), (rule.__doc__ or "").strip()) for rule in COMPILED_RULES)]
     lines += [f"- **{name}**: {' '.join(text.split())}" for name, text in rules]
+    lines += ["", "## Faults by name", "", "What each fault's name, in square brackets in the check's report, asks for:", ""]
+    lines += [f"- `{name}`: {text}" for name, text in RULES.items()]
     return "\n".join(lines) + "\n"
 
 

@@ -113,14 +113,15 @@ def _identity(name: str, record: Any) -> str:
     return str(record.id)
 
 
-def _files(folder: Path, name: str) -> list[Path]:
+def table_files(folder: Path, name: str) -> list[Path]:
+    """The files of a table in a folder: `<name>.csv`, then those of the folder `<name>/`."""
     single = folder / f"{name}.csv"
     return ([single] if single.is_file() else []) + sorted((folder / name).glob("*.csv"))
 
 
 def _rows(folder: Path, table: Table, faults: list[Fault]) -> Iterator[Row]:
     header = [column.name for column in table.columns]
-    for path in _files(folder, table.name):
+    for path in table_files(folder, table.name):
         label = path.relative_to(folder).as_posix()
         try:
             text = path.read_bytes().decode("utf-8-sig")

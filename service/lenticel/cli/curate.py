@@ -13,7 +13,11 @@ from lenticel.places import ontology_folder
 
 def add(commands: Commands) -> None:
     """Add the commands of this group."""
-    commands.add("check", _check, "Show every fault of the tables; ends with 1 if there is one.", "lenticel check --knowledge ontology/", as_json=False)
+    sub = commands.add("check", _check, "Show every fault of the tables; ends with 1 if there is one.", "lenticel check --knowledge ontology/", as_json=False)
+    sub.add_argument("--fix", action="store_true", help="first mend what is mechanical: style, order, spelling; shows what it changed")
+    sub.add_argument(
+        "--format", choices=("text", "github", "sarif"), default="text", help="how to show faults: for people, or for a forge to show beside the line"
+    )
     sub = commands.add("build", _build, "Check the tables and write the ontology and the snapshot.", "lenticel build --out release/", as_json=False)
     sub.add_argument("--out", required=True, metavar="FOLDER", help="where to write")
     sub = commands.add("changes", _changes, "What a change did to what can be told apart.", "lenticel changes main ontology/")
@@ -25,12 +29,20 @@ def add(commands: Commands) -> None:
 
 
 def _check(options: argparse.Namespace) -> int:
+    from lenticel.annotations import sarif, workflow_commands
     from lenticel.build import check
+    from lenticel.mend import mend
 
     folder = Path(options.knowledge) if options.knowledge else ontology_folder()
+    if options.fix:
+        for each in mend(folder):
+            print(each, file=sys.stderr if options.format == "sarif" else sys.stdout)
     faults, snapshot = check(folder)
-    for fault in faults:
-        print(fault)
+    if options.format == "sarif":
+        print(sarif(folder, faults))
+        return 1 if faults else 0
+    for line in workflow_commands(folder, faults) if options.format == "github" else faults:
+        print(line)
     if snapshot is None:
         print(f"{len(faults)} faults.", file=sys.stderr)
         return 1

@@ -1,0 +1,287 @@
+"""Mending: what is mechanical is mended for good, what sound tables mean is never changed, and the rest is left to people."""
+
+from __future__ import annotations
+
+import csv
+import random
+import re
+import shutil
+from collections import Counter
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lenticel.build import check
+from lenticel.cli import main
+from lenticel.errors import BadQuantity
+from lenticel.mend import mend
+from lenticel.model import Knowledge
+from lenticel.quantity import parse_printed
+from lenticel.ranges import in_unit, styled
+from lenticel.snapshot import Snapshot
+from lenticel.spelling import Words, one_slip
+from tests.conftest import ROOT
+from tests.test_broken_tables import FIXTURE, PLANTED, SOUND, Planted, Tables, files
+
+with PLANTED.open(encoding="utf-8", newline="") as lines:
+    MECHANICAL = {each["name"] for each in csv.DictReader(lines) if each["mends"] == "yes"}
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*.csv")}
+
+
+@pytest.mark.parametrize("planted", FIXTURE, ids=lambda planted: planted.name)
+def test_what_is_mechanical_is_mended_once_and_for_all_and_the_rest_is_still_reported(planted: Planted, tmp_path: Path) -> None:
+    tables = Tables()
+    planted.plant(tables)
+    mends = mend(tables.write(tmp_path))
+    faults, _ = check(tmp_path)
+    assert (faults == []) == (planted.name in MECHANICAL), faults[:3]
+    if planted.name in MECHANICAL:
+        assert (planted.file, planted.row, planted.column) in [(each.file, each.row, each.column) for each in mends]
+    before = contents(tmp_path)
+    assert mend(tmp_path) == []
+    assert contents(tmp_path) == before
+
+
+FILES = ["a header in capitals", "semicolons", "tabs", "a blank line before the header"]
+
+
+@pytest.mark.parametrize("planted", [each for each in files() if each.name.startswith(tuple(FILES))], ids=lambda planted: planted.name)
+def test_a_file_that_can_be_read_without_guessing_is_written_as_it_should_be(planted: Planted, tmp_path: Path) -> None:
+    tables = Tables()
+    planted.plant(tables)
+    assert any(each.file == planted.file and each.row == 1 for each in mend(tables.write(tmp_path)))
+    assert check(tmp_path)[0] == []
+
+
+def test_columns_in_another_order_are_put_in_theirs(tmp_path: Path) -> None:
+    tables = Tables()
+    tables.rows["names.csv"] = [row[::-1] for row in tables.rows["names.csv"]]
+    assert [each.what for each in mend(tables.write(tmp_path)) if each.file == "names.csv"] == ["wrote the header as it should be"]
+    assert (tmp_path / "names.csv").read_bytes() == Tables().bytes("names.csv")
+
+
+def test_at_least_forty_of_the_planted_faults_are_mechanical() -> None:
+    assert len(MECHANICAL) >= 40
+    assert {each.name for each in FIXTURE} >= MECHANICAL
+    print(f"\n{len(MECHANICAL)} of {len(FIXTURE)} planted faults are mended by the check itself")
+
+
+QUOTED = r"'((?:[^'\\]|\\.)*)'"
+
+
+def follow(cell: str, message: str, fix: str) -> str | None:
+    """The cell of one who takes the first way out that the fix spells out; None if it spells none out."""
+    offered = re.search(rf"Did you mean {QUOTED}", fix) or re.search(r"Use one of: ([^,.]+)", fix) or re.search(rf"Write {QUOTED}", fix)
+    wrong = re.match(QUOTED, message)
+    if offered:
+        return cell.replace(wrong[1], offered[1]) if wrong and wrong[1] and wrong[1] in cell else offered[1]
+    if "Leave it empty" in fix:
+        return ""
+    if "Write yes or no" in fix:
+        return "yes"
+    given = re.search(r"(?:such as|like|as|Write) '?(\d[\d.%-]*(?: [a-z]+)?)", fix)
+    return given[1].rstrip(".") if given else None
+
+
+def test_a_fix_that_spells_out_what_to_write_works_when_followed(tmp_path: Path) -> None:
+    """Of the planted cells, each whose fix names the words to write: with them the fault at this cell is gone."""
+    followed, unmet = Counter[str](), []
+    for number, planted in enumerate(FIXTURE):
+        tables = Tables()
+        planted.plant(tables)
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        place = (planted.file, planted.row, planted.column, planted.rule)
+        fault = next(each for each in check(tables.write(folder))[0] if (each.file, each.row, each.column, each.rule) == place)
+        column = tables.rows[planted.file][0].index(planted.column)
+        cell = follow(tables.rows[planted.file][planted.row - 1][column], fault.message, fault.fix)
+        if cell is None:
+            continue
+        tables.set(planted.file, planted.row, planted.column, cell)
+        after = check(tables.write(folder))[0]
+        followed[planted.rule] += 1
+        if fault in after:
+            unmet.append((planted.name, cell))
+    assert unmet == []
+    assert followed.total() >= 50
+    print(f"\n{followed.total()} fixes followed to the letter, of {len(followed)} rules: {dict(followed)}")
+
+
+def meaning(knowledge: Knowledge) -> tuple[object, ...]:
+    """All that tables say, but for the way in which ranges are printed and the order of the statements."""
+    known = knowledge.statements.values()
+    return (
+        replace(knowledge, statements={}),
+        {each.id: replace(each, value=figures(knowledge, each.character, each.value), printed="") for each in known},
+    )
+
+
+def figures(knowledge: Knowledge, character: str, value: str) -> str:
+    unit = knowledge.characters[character].unit
+    return value if knowledge.characters[character].kind == "states" else repr(parse_printed(value, unit))
+
+
+@pytest.mark.parametrize("name", SOUND)
+def test_sound_tables_mean_the_same_after_mending(name: str, tmp_path: Path) -> None:
+    tables = Tables()
+    SOUND[name](tables)
+    _, before = check(tables.write(tmp_path))
+    mend(tmp_path)
+    assert same(before, check(tmp_path)[1])
+
+
+def same(before: Snapshot | None, after: Snapshot | None) -> bool:
+    assert before is not None
+    assert after is not None
+    assert meaning(before.knowledge) == meaning(after.knowledge)
+    return all(getattr(before.body, part) == getattr(after.body, part) for part in ("partitions", "cells", "bindings")) and all(
+        np.array_equal(getattr(before, part), getattr(after, part)) for part in ("hard", "typical", "known", "ranges", "terminal")
+    )
+
+
+def disturbed(rnd: random.Random, folder: Path) -> int:
+    """Write sound values in other styles and units, and the statements in another order; how many cells were restyled."""
+    count = 0
+    with (ROOT / "ontology" / "characters.csv").open(encoding="utf-8", newline="") as lines:
+        kinds = {each["id"]: each for each in csv.DictReader(lines)}
+    for path in sorted((folder / "statements").glob("*.csv")):
+        with path.open(encoding="utf-8", newline="") as lines:
+            header, *rows = csv.reader(lines)
+        rnd.shuffle(rows)
+        for row in rows:
+            if kinds[row[1]]["kind"] == "measure" and rnd.random() < 0.5:
+                row[2] = rnd.choice([row[2].replace("-", "–"), row[2].replace(" ", "  "), converted(row[2], kinds[row[1]]["unit"])])
+                count += 1
+        with path.open("w", encoding="utf-8", newline="") as lines:
+            csv.writer(lines, quoting=rnd.choice([csv.QUOTE_ALL, csv.QUOTE_MINIMAL]), lineterminator=rnd.choice(["\n", "\r\n"])).writerows([header, *rows])
+    return count
+
+
+def converted(text: str, unit: str) -> str:
+    return in_unit(text, {"cm": "mm", "mm": "cm", "m": "cm"}.get(unit, unit))
+
+
+def test_the_real_tables_in_other_styles_units_and_orders_mean_the_same_after_mending(trees: Snapshot, tmp_path: Path) -> None:
+    folder = tmp_path / "ontology"
+    shutil.copytree(ROOT / "ontology", folder)
+    count = disturbed(random.Random(1), folder)
+    _, before = check(folder)
+    mends = mend(folder)
+    _, after = check(folder)
+    assert same(before, after)
+    assert after is not None
+    assert same(after, trees)
+    assert list(after.knowledge.statements)[:50] == list(trees.knowledge.statements)[:50]
+    assert count > 500
+    assert sum(each.column == "value" for each in mends) > 300
+    assert mend(folder) == []
+    print(f"\n{count} values restyled in all files, {len(mends)} things mended, nothing changed in meaning")
+
+
+def test_nothing_is_mended_in_the_real_tables(tmp_path: Path) -> None:
+    shutil.copytree(ROOT / "ontology", tmp_path / "ontology")
+    assert mend(tmp_path / "ontology") == []
+
+
+def test_an_identifier_that_two_rows_claim_is_put_in_no_cell(tmp_path: Path) -> None:
+    tables = Tables()
+    tables.set("taxa.csv", 11, "id", "nail")
+    before = [row[0] for row in tables.rows["statements.csv"]]
+    mend(tables.write(tmp_path))
+    with (tmp_path / "statements.csv").open(encoding="utf-8", newline="") as lines:
+        assert sorted(row[0] for row in csv.reader(lines)) == sorted(before)
+
+
+def test_the_printed_figure_is_kept_where_a_range_is_converted(tmp_path: Path) -> None:
+    tables = Tables()
+    tables.set("statements.csv", 29, "value", "1–2 in.")
+    mend(tables.write(tmp_path))
+    with (tmp_path / "statements.csv").open(encoding="utf-8", newline="") as lines:
+        changed = [row for row in csv.DictReader(lines) if row["printed"] == "1-2 in"]
+    assert [row["value"] for row in changed] == ["25.4-50.8 mm"]
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "expected"),
+    [
+        ("[3–] 5 – 12cm", "cm", "(3-)5-12 cm"),
+        ("5 to 7", "1", "5-7"),
+        ("up to 30 m", "m", "<=30 m"),
+        ("≤ 30 m", "m", "<=30 m"),
+        ("3-4 in.", "cm", "3-4 in"),
+        ("April – June", "mo", "4-6"),
+        ("Nov.-Feb.", "mo", "11-2"),
+        ("12-5 cm", "cm", "12-5 cm"),
+        ("about 5", "cm", "about 5"),
+        ("5 [cm", "cm", "5 [cm"),
+    ],
+)
+def test_a_range_takes_the_style_of_the_tables_or_stays(text: str, unit: str, expected: str) -> None:
+    assert styled(text, unit) == expected
+
+
+def test_a_figure_without_finite_decimals_in_the_unit_stays_as_printed() -> None:
+    assert in_unit("1/3 in", "cm") == "1/3 in"
+    assert in_unit("1/4 in", "cm") == "0.635 cm"
+    assert in_unit("5 kg", "cm") == "5 kg"
+
+
+BOUNDS = st.lists(st.decimals(0, 9999, places=2), min_size=1, max_size=4).map(sorted)
+
+
+@given(BOUNDS, st.sampled_from(["-", "–", " - ", " to "]), st.sampled_from(["()", "[]"]), st.sampled_from(["mm", "cm", "m", "in", "ft", ""]), st.booleans())
+def test_style_and_unit_never_change_what_a_range_allows(bounds: list[Decimal], dash: str, brackets: str, unit: str, blank: bool) -> None:
+    low, high = brackets
+    core = dash.join(map(str, bounds[-3:][:2])) if len(bounds) > 1 else str(bounds[0])
+    text = (f"{low}{bounds[0]}-{high}" if len(bounds) > 3 else "") + core + (f"{low}-{bounds[-1]}{high}" if len(bounds) > 2 else "") + " " * blank + unit
+    new = styled(text, "cm")
+    meant = parse_printed(new, "cm")
+    assert parse_printed(in_unit(new, "cm"), "cm") == meant
+    assert styled(new, "cm") == new
+    assert in_unit(in_unit(new, "cm"), "cm") == in_unit(new, "cm")
+    try:
+        assert parse_printed(text, "cm") == meant
+    except BadQuantity:  # the style was none that can be read
+        assert set(text) & set("[]to ")
+
+
+def test_a_word_is_replaced_only_where_it_surely_means_one_term() -> None:
+    words = Words({"serrate": ["toothed"], "crenate": ["round-toothed"], "symmetrical": [], "oak-1913": [], "lobed": [], "lobes": []})
+    meant = {
+        "Serrate": "serrate", "toothed": "serrate", "serate": "serrate", "serratte": "serrate", "seratte": "seratte", "serarte": "serrate",
+        "Round toothed": "crenate", "asymmetrical": "asymmetrical", "oak-1918": "oak-1918", "lobe": "lobe", "lobedd": "lobed", "lobec": "lobec",
+    }  # fmt: skip
+    assert {word: words.meant(word) for word in meant} == meant
+
+
+@given(st.text("abc", max_size=5), st.text("abc", max_size=5))
+def test_one_slip_apart_is_at_a_distance_of_one(one: str, other: str) -> None:
+    near = {one[:i] + one[i + 1 :] for i in range(len(one))}
+    near |= {one[:i] + sign + one[i:] for i in range(len(one) + 1) for sign in "abc"}
+    near |= {one[:i] + sign + one[i + 1 :] for i in range(len(one)) for sign in "abc"}
+    near |= {one[:i] + one[i + 1] + one[i] + one[i + 2 :] for i in range(len(one) - 1)}
+    assert one_slip(one, other) == (other in near - {one})
+
+
+def test_the_command_mends_shows_what_it_changed_and_checks(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    tables = Tables()
+    tables.set("statements.csv", 24, "value", "1.5 – 3 mm")
+    tables.set("taxa.csv", 11, "note", " x ")
+    folder = str(tables.write(tmp_path))
+    assert main(["check", "--knowledge", folder]) == 1
+    capsys.readouterr()
+    assert main(["check", "--fix", "--knowledge", folder]) == 0
+    out = capsys.readouterr().out
+    assert "taxa.csv:11: note: took blanks from the edges: ' x ' is now 'x'." in out
+    assert "'1.5 – 3 mm' is now '1.5-3 mm'" in out
+    assert "No fault in" in out
+    assert main(["check", "--fix", "--knowledge", folder]) == 0
+    assert " is now " not in capsys.readouterr().out
