@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from math import exp, log1p
 
 import numpy as np
 import numpy.typing as npt
@@ -14,9 +15,14 @@ from lenticel.errors import BadQuestion
 from lenticel.identify import cautions_for
 from lenticel.model import SEASONS, Caution, Character, Lookalike
 from lenticel.snapshot import Snapshot, members_of
+from lenticel.telling import TENDENCY, Evidence, Weigher, topic
 from lenticel.why import shown_text
 
 MAX_GROUP = 12
+ALIKE = 0.1  # how far apart, at most, the statements on a character may lie that taxa share
+FORCES = ("decisive", "typical", "tendency")
+ALONE = 2  # organs; a pair that no others part is said to need them
+Pair = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +38,10 @@ class Shown:
 class Separator:
     """A character that separates at least one pair of the group.
 
-    `force` is "decisive" if no plant could be both of a pair, "typical" if only the usual plants differ. `pairs` are
-    those it separates with that force.
+    `force` is "decisive" if no plant could be both of a pair, "typical" if only the usual plants differ, "tendency" if the usual
+    regions overlap, but most of what is said lies apart. `pairs` are those it separates with that force. `apart` is how far the
+    statements on these pairs lie apart on average (0 to 1), `sources` how many speak on the side of which fewer do, `chance` how easily it is
+    got wrong; `contrasted` are the sources that set both of a pair apart by themselves, `named` the look-alike records whose reason names it.
     """
 
     character: str
@@ -41,27 +49,72 @@ class Separator:
     organ: str
     seasons: tuple[str, ...]
     needs: str
-    pairs: tuple[tuple[str, str], ...]
+    pairs: tuple[Pair, ...]
+    shown: tuple[Shown, ...]
+    apart: float
+    sources: int
+    chance: float
+    contrasted: tuple[str, ...]
+    named: tuple[str, ...]
+    score: float
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """A character that all of the group show alike, so that it is idle to look there."""
+
+    character: str
+    organ: str
     shown: tuple[Shown, ...]
 
 
 @dataclass(frozen=True, slots=True)
+class Gap:
+    """When and without what a pair cannot be told apart.
+
+    `seasons` are those in which not even usual plants of the two differ, `undecided` those in which nothing decides between them. `organs` are those
+    that alone part the two in the season asked for, if they are few: without them nothing does.
+    """
+
+    pair: Pair
+    seasons: tuple[str, ...]
+    undecided: tuple[str, ...]
+    organs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Comparison:
-    """All separators, decisive before typical and those of most pairs first; and the pairs that nothing separates."""
+    """All separators, the most telling first; what all share; and the pairs that nothing separates.
+
+    The order is by `score`, in which being decisive weighs much, but not all: a trait that every source names and every eye sees goes
+    before a petal. Of characters on one topic (the size of the leaf, the hair of the twig) only the first stands among the first; circumstantial
+    ones come last. A tendency decides nothing: `undecided` and `inseparable` hang on decisive and typical separators alone.
+    """
 
     digest: str
     taxa: tuple[str, ...]
     season: str
     separators: tuple[Separator, ...]
-    undecided: tuple[tuple[str, str], ...]
-    inseparable: tuple[tuple[str, str], ...]
+    undecided: tuple[Pair, ...]
+    inseparable: tuple[Pair, ...]
     lookalikes: tuple[Lookalike, ...]
     cautions: tuple[Caution, ...]
     citations: dict[str, Citation]
+    shared: tuple[Shared, ...]
+    gaps: tuple[Gap, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Parted:
+    """One character on all pairs: the force with which it parts each pair that it parts, and the evidence on each pair of which anything is said."""
+
+    character: Character
+    forces: dict[Pair, str]
+    evidence: dict[Pair, Evidence]
 
 
 def compare(snapshot: Snapshot, taxa: Sequence[str], *, season: str = "") -> Comparison:
-    """What separates two or more taxa.
+    """What separates two or more taxa, and what they share.
 
     Args:
         snapshot: the knowledge.
@@ -72,41 +125,41 @@ def compare(snapshot: Snapshot, taxa: Sequence[str], *, season: str = "") -> Com
         BadQuestion: too few or too many taxa, one twice, one above another, or no such season.
     """
     known = snapshot.knowledge
+    _check(snapshot, taxa, season)
+    weigher = Weigher(snapshot)
+    records = {pair: lookalikes_among(snapshot, pair) for pair in combinations(taxa, 2)}
+    everything = [_part(weigher, character, taxa, records, season) for character in known.characters.values()]
+    seen = [each for each in everything if _in_season(each.character, season)]
+    separators = _ordered(snapshot, (each for parted in seen for each in _separators(weigher, parted, taxa)))
+    shared = tuple(_shared(snapshot, each.character, taxa) for each in seen if _alike(each, taxa))
+    pairs = list(combinations(taxa, 2))
+    decided = {pair for each in separators if each.force == "decisive" for pair in each.pairs}
+    touched = {pair for each in separators if each.force != "tendency" for pair in each.pairs}
+    told = (key for every in (*(each.shown for each in separators), *(each.shown for each in shared)) for shown in every for key in shown.statements)
+    return Comparison(
+        snapshot.digest,
+        tuple(taxa),
+        season,
+        separators,
+        tuple(pair for pair in pairs if pair not in decided),
+        tuple(pair for pair in pairs if pair not in touched),
+        lookalikes_among(snapshot, taxa, season),
+        cautions_for(snapshot, taxa),
+        citations(known, told),
+        shared,
+        tuple(gap for pair in pairs if (gap := _gap(pair, everything, seen)) is not None),
+    )
+
+
+def _check(snapshot: Snapshot, taxa: Sequence[str], season: str) -> None:
     if not 2 <= len(taxa) <= MAX_GROUP or len(set(taxa)) != len(taxa):
         raise BadQuestion(f"{len(taxa)} taxa were given.", f"Name 2 to {MAX_GROUP} different taxa.", "/taxa")
     if season and season not in SEASONS:
         raise BadQuestion(f"{season[:40]!r} is no season.", f"Use one of: {', '.join(SEASONS)}.", "/season")
     for one in taxa:
         for other in taxa:
-            if one != other and other in known.lineage(one):
+            if one != other and other in snapshot.knowledge.lineage(one):
                 raise BadQuestion(f"{other!r} holds {one!r}.", "Compare taxa of which none lies within another.", "/taxa")
-    found: list[Separator] = []
-    for character in known.characters.values():
-        if not season or season in character.seasons:
-            found += _separators(snapshot, character, taxa)
-    found.sort(
-        key=lambda each: (
-            each.force != "decisive",
-            -len(each.pairs),
-            known.characters[each.character].force != "diagnostic",
-            each.needs != "eye",
-            snapshot.layout[each.character].place,
-        )
-    )
-    pairs = list(combinations(taxa, 2))
-    decided = {pair for each in found if each.force == "decisive" for pair in each.pairs}
-    touched = {pair for each in found for pair in each.pairs}
-    return Comparison(
-        snapshot.digest,
-        tuple(taxa),
-        season,
-        tuple(found),
-        tuple(pair for pair in pairs if pair not in decided),
-        tuple(pair for pair in pairs if pair not in touched),
-        lookalikes_among(snapshot, taxa, season),
-        cautions_for(snapshot, taxa),
-        citations(known, (key for each in found for shown in each.shown for key in shown.statements)),
-    )
 
 
 def lookalikes_among(snapshot: Snapshot, taxa: Iterable[str], season: str = "") -> tuple[Lookalike, ...]:
@@ -121,18 +174,97 @@ def lookalikes_among(snapshot: Snapshot, taxa: Iterable[str], season: str = "") 
     return tuple(each for each in known.lookalikes.values() if named_apart(each) and (not season or season in each.seasons))
 
 
-def _separators(snapshot: Snapshot, character: Character, taxa: Sequence[str]) -> list[Separator]:
+def _in_season(character: Character, season: str) -> bool:
+    return not season or season in character.seasons
+
+
+def _part(weigher: Weigher, character: Character, taxa: Sequence[str], records: Mapping[Pair, tuple[Lookalike, ...]], season: str) -> _Parted:
+    """What a character does to each pair; out of season nothing but whether it parts it, since nothing else is asked of it then."""
+    snapshot = weigher.snapshot
     rows = np.array([snapshot.place_of[taxon] for taxon in taxa])
-    decisive, usual = (disjoint_pairs(snapshot, rows, character.id, tier) for tier in (0, 1))
-    decided = [pair for pair in combinations(range(len(taxa)), 2) if decisive[pair]]
-    typical = [pair for pair in combinations(range(len(taxa)), 2) if usual[pair] and not decisive[pair]]
-    found: list[Separator] = []
-    for force, pairs in (("decisive" if character.force == "diagnostic" else "typical", decided), ("typical", typical)):
-        if pairs:
-            shown = tuple(Shown(taxon, shown_text(snapshot, taxon, character.id), statements_behind(snapshot, taxon, character.id)) for taxon in taxa)
-            named = tuple((taxa[one], taxa[other]) for one, other in pairs)
-            found.append(Separator(character.id, force, character.organ, character.seasons, character.needs, named, shown))
+    hard, usual = (disjoint_pairs(snapshot, rows, character.id, tier) for tier in (0, 1))
+    found = _Parted(character, {}, {})
+    for one, other in combinations(range(len(taxa)), 2):
+        pair = (taxa[one], taxa[other])
+        evidence = weigher.evidence(*pair, character.id, records[pair]) if _in_season(character, season) else None
+        if evidence:
+            found.evidence[pair] = evidence
+        if hard[one, other] or usual[one, other]:
+            found.forces[pair] = "decisive" if hard[one, other] and character.force == "diagnostic" else "typical"
+        elif evidence and evidence.apart >= TENDENCY and character.force == "diagnostic":
+            found.forces[pair] = "tendency"
     return found
+
+
+def _separators(weigher: Weigher, parted: _Parted, taxa: Sequence[str]) -> list[Separator]:
+    """The character as a separator of each force that it has. What parts all pairs counts in full, what parts a share of them that share."""
+    found: list[Separator] = []
+    character, count = parted.character, len(taxa) * (len(taxa) - 1) // 2
+    for force in FORCES:
+        pairs = tuple(pair for pair, each in parted.forces.items() if each == force)
+        if not pairs:
+            continue
+        silent = Evidence(character.id, 1.0, 1, 0.0)  # what only rows with `never` part
+        said = [parted.evidence.get(pair, silent) for pair in pairs]
+        found.append(
+            Separator(
+                character.id,
+                force,
+                character.organ,
+                character.seasons,
+                character.needs,
+                pairs,
+                _shown(weigher.snapshot, character, taxa),
+                round(sum(each.apart for each in said) / len(said), 3),
+                min(each.sources for each in said),
+                max(each.chance for each in said),
+                tuple(dict.fromkeys(key for each in said for key in each.contrasted)),
+                tuple(dict.fromkeys(key for each in said for key in each.named)),
+                round(sum(log1p(exp(weigher.score(each, force))) for each in said) / count, 3),
+            )
+        )
+    return found
+
+
+def _ordered(snapshot: Snapshot, found: Iterable[Separator]) -> tuple[Separator, ...]:
+    known = snapshot.knowledge
+    ranked = sorted(
+        found, key=lambda each: (known.characters[each.character].force != "diagnostic", -each.score, snapshot.layout[each.character].place, each.force)
+    )
+    told: set[tuple[str, str]] = set()
+    first: list[Separator] = []
+    later: list[Separator] = []
+    for each in ranked:
+        about = topic(known, each.character)
+        (later if about in told or known.characters[each.character].force != "diagnostic" else first).append(each)
+        told.add(about)
+    return (*first, *later)
+
+
+def _alike(parted: _Parted, taxa: Sequence[str]) -> bool:
+    """Whether all pairs show a character alike."""
+    count = len(taxa) * (len(taxa) - 1) // 2
+    return not parted.forces and len(parted.evidence) == count and all(each.apart <= ALIKE for each in parted.evidence.values())
+
+
+def _shared(snapshot: Snapshot, character: Character, taxa: Sequence[str]) -> Shared:
+    return Shared(character.id, character.organ, _shown(snapshot, character, taxa))
+
+
+def _shown(snapshot: Snapshot, character: Character, taxa: Sequence[str]) -> tuple[Shown, ...]:
+    return tuple(Shown(taxon, shown_text(snapshot, taxon, character.id), statements_behind(snapshot, taxon, character.id)) for taxon in taxa)
+
+
+def _gap(pair: Pair, everything: Sequence[_Parted], seen: Sequence[_Parted]) -> Gap | None:
+    """What is wanting to tell a pair apart; None if nothing is."""
+
+    def parting(among: Sequence[_Parted], forces: Sequence[str]) -> list[Character]:
+        return [each.character for each in among if each.character.force == "diagnostic" and each.forces.get(pair) in forces]
+
+    blind = tuple(season for season in SEASONS if not any(season in each.seasons for each in parting(everything, FORCES[:2])))
+    open_ = tuple(season for season in SEASONS if not any(season in each.seasons for each in parting(everything, FORCES[:1])))
+    organs = tuple(dict.fromkeys(each.organ for each in parting(seen, FORCES[:2])))
+    return Gap(pair, blind, open_, organs if len(organs) <= ALONE else ()) if open_ or len(organs) <= ALONE else None
 
 
 def disjoint_pairs(snapshot: Snapshot, rows: npt.NDArray[np.intp], character: str, tier: int) -> npt.NDArray[np.bool_]:

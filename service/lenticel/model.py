@@ -317,6 +317,15 @@ class Knowledge:
         return [taxon for taxon in self.taxa if taxon not in parents]
 
     @cached_property
+    def key_shares(self) -> dict[str, float]:
+        """For each character the share of its statements that come out of a key, as their locators say; ten more that do so once in twenty steady it."""
+        found = {character: [0.5, 10.0] for character in self.characters}
+        for each in self.statements.values():
+            found[each.character][0] += "key" in each.locator.casefold()
+            found[each.character][1] += 1
+        return {character: keyed / count for character, (keyed, count) in found.items()}
+
+    @cached_property
     def _states_by_root(self) -> dict[str, list[State]]:
         found: dict[str, list[State]] = {}
         for state in self.states.values():

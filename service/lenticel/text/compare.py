@@ -2,29 +2,78 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from lenticel.compare import Comparison
-from lenticel.model import Knowledge
+from lenticel.compare import Comparison, Gap, Separator
+from lenticel.model import SEASONS, Knowledge
 from lenticel.text.parts import cited, warned
+
+FIRST = 3
+LISTED = 8
+SURE = {"decisive": "no plant can be both", "typical": "the usual plants differ", "tendency": "they tend to differ"}
 
 
 def compare_text(knowledge: Knowledge, answer: Comparison, *, because: int = 1) -> Iterator[str]:
-    """A comparison, line by line."""
+    """A comparison, line by line: where to look first, every separator with its sources, what is idle to look at, and what is wanting."""
     yield "Compared: " + ", ".join(knowledge.taxa[each].label for each in answer.taxa) + (f", in {answer.season}" if answer.season else "")
+    if answer.separators:
+        yield ""
+        yield "Look first at:"
+        for place, each in enumerate(answer.separators[:FIRST], 1):
+            yield f"  {place}. {knowledge.characters[each.character].label} ({reasons(knowledge, each)})"
     for force, title in (("decisive", "Decisive: no plant can be both"), ("typical", "Typical: the usual plants differ")):
         chosen = [each for each in answer.separators if each.force == force]
         if chosen:
             yield ""
             yield f"{title}"
         for each in chosen:
-            character = knowledge.characters[each.character]
-            yield f"  {character.label} ({each.organ}; {', '.join(each.seasons)}; {each.needs})"
-            if len(answer.taxa) > 2:
-                yield "    separates " + "; ".join(f"{knowledge.taxa[a].scientific_name} from {knowledge.taxa[b].scientific_name}" for a, b in each.pairs)
-            for shown in each.shown:
-                yield f"    {knowledge.taxa[shown.taxon].scientific_name}: {shown.shown}"
-                yield from cited(answer.citations, shown.statements, because)
+            yield from _separator(knowledge, answer, each, because)
+    yield from _brief(knowledge, "By tendency: what is usual overlaps", [each for each in answer.separators if each.force == "tendency"])
+    if answer.shared:
+        yield ""
+        yield "Alike, so do not look there: " + "; ".join(knowledge.characters[each.character].label for each in answer.shared)
+    yield from _wanting(knowledge, answer)
+    for lookalike in answer.lookalikes:
+        yield f"Look-alikes: {lookalike.reason} ({knowledge.sources[lookalike.source].citation} {lookalike.locator})"
+    yield from warned(knowledge, answer.cautions)
+    yield ""
+    yield f"Knowledge {answer.digest[:16]}."
+
+
+def reasons(knowledge: Knowledge, each: Separator) -> str:
+    """What speaks for looking at a character: how surely it separates, how many sources set the taxa apart by it."""
+    found = [SURE[each.force]]
+    if each.named:
+        found.append("named as what tells them apart")
+    if each.contrasted:
+        found.append(f"set apart so by {', '.join(knowledge.sources[key].short for key in each.contrasted[:2])}")
+    return "; ".join(found)
+
+
+def _separator(knowledge: Knowledge, answer: Comparison, each: Separator, because: int) -> Iterator[str]:
+    character = knowledge.characters[each.character]
+    yield f"  {character.label} ({each.organ}; {', '.join(each.seasons)}; {each.needs})"
+    if len(answer.taxa) > 2:
+        yield "    separates " + "; ".join(f"{knowledge.taxa[a].scientific_name} from {knowledge.taxa[b].scientific_name}" for a, b in each.pairs)
+    for shown in each.shown:
+        yield f"    {knowledge.taxa[shown.taxon].scientific_name}: {shown.shown}"
+        yield from cited(answer.citations, shown.statements, because)
+
+
+def _brief(knowledge: Knowledge, title: str, chosen: Sequence[Separator]) -> Iterator[str]:
+    """Separators, a line each."""
+    if chosen:
+        yield ""
+        yield title
+    for each in chosen[:LISTED]:
+        shown = "; ".join(f"{knowledge.taxa[one.taxon].scientific_name} {one.shown}" for one in each.shown)
+        yield f"  {knowledge.characters[each.character].label}: {shown}"
+    if len(chosen) > LISTED:
+        yield f"  and {len(chosen) - LISTED} more"
+
+
+def _wanting(knowledge: Knowledge, answer: Comparison) -> Iterator[str]:
+    """What nothing separates, and without what or when nothing does."""
     for pairs, sentence in ((answer.inseparable, "Nothing here separates"), (answer.undecided, "Nothing decides between")):
         if pairs:
             yield ""
@@ -33,8 +82,17 @@ def compare_text(knowledge: Knowledge, answer: Comparison, *, because: int = 1) 
                 yield f"{sentence} {knowledge.taxa[one].scientific_name} and {knowledge.taxa[other].scientific_name}" + (
                     f" in {answer.season}." if answer.season else "."
                 )
-    for lookalike in answer.lookalikes:
-        yield f"Look-alikes: {lookalike.reason} ({knowledge.sources[lookalike.source].citation} {lookalike.locator})"
-    yield from warned(knowledge, answer.cautions)
-    yield ""
-    yield f"Knowledge {answer.digest[:16]}."
+    for gap in answer.gaps:
+        yield from gap_text(knowledge, gap, answer.season)
+
+
+def gap_text(knowledge: Knowledge, gap: Gap, season: str) -> Iterator[str]:
+    """In which other seasons, and without which organs, a pair cannot be told apart."""
+    one, other = (knowledge.taxa[each].scientific_name for each in gap.pair)
+    if gap.organs:
+        yield f"Without the {' and the '.join(gap.organs)} nothing here separates {one} and {other}{f' in {season}' if season else ''}."
+    blind = [each for each in gap.seasons if each != season]
+    if blind:
+        yield f"Nothing here separates {one} and {other} in {' or '.join(blind)}."
+    elif gap.undecided and set(gap.undecided) != set(SEASONS) and not season:
+        yield f"Nothing decides between {one} and {other} in {' or '.join(gap.undecided)}."

@@ -1,0 +1,197 @@
+"""How telling a character is between two taxa: how far apart the sources set them, how many say so, and how easily it is seen.
+
+Decisive and typical separation are matters of logic (`compare`). This is the rule of thumb that orders them, and that
+finds what only tends to differ: the usual regions overlap, but most of what is said lies apart.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from itertools import product
+from math import log2
+from typing import Any
+
+from lenticel.cells import bounds, widened
+from lenticel.doubt import CHANCES, kind_of
+from lenticel.model import RARE, Knowledge, Lookalike, Statement
+from lenticel.quantity import Interval, arc, parse_printed
+from lenticel.snapshot import Snapshot
+
+TENDENCY = 0.25  # how far apart, at least, what tends to differ must lie
+OFTEN = {"sometimes": 0.4, "rarely": 0.1, "cultivar": 0.1, "never": 0.0, "often": 0.8}  # how much a statement counts; 1 without such a word
+NEAR = 0.4  # how alike two states are of which one is taken for the other, or is one step from it
+TOUCHING = 0.15  # how alike two ranges are that lie apart by less than the slack
+CONTRASTING = 0.5  # how alike, at most, two statements of one source are that set two taxa apart
+MOST_CONTRASTS, MOST_WORDS = 2, 2.0
+LEAST_WORD = 4
+WHOLE = ("sap", "smell")
+COMMON = frozenset(
+    "both with from that this those them have tree trees other more most when each under side sides upper lower shape form leaf leaves".split()  # noqa: SIM905
+)
+
+# Weights as log odds: of a conditional logit (of all characters that tell a pair apart, which one does a handbook name?), fitted to the half of
+# `tests/outside/separators.csv` that `tests.outside.separators.tuned` picks, with a ridge of 0.5, and rounded. What is decisive was given more
+# than the fit gave it (1.5 for 0.6), which lost no row; that it should outweigh everything would lose one row in twenty.
+APART, DECISIVE, TYPICAL, SOURCES, CONTRAST, CHANCE, NAMED, KEYED = 1.5, 1.5, 0.5, 0.5, 1.0, 3.75, 1.4, 0.35
+MEASURED, MONTH = 0.9, 0.3  # what must be measured, at hand or from afar, and what only a date tells
+ORGANS = {"flower": 1.7, "fruit": 2.6, "habit": 1.6}  # not on every plant, and not for long; or told by the look of the whole plant
+KEY_SHARE = 0.05  # of the statements on a character that keys use about as often as others
+
+States = tuple[tuple[int, int], ...]  # of each state that a statement names, its atoms, and those together with what it is taken for
+Span = tuple[Interval, Interval]  # the usual and the hard range
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What the statements on two taxa come to for one character.
+
+    `apart` is 0 where all say the same, 1 where none of the one side has anything in common with any of the other. `sources` counts them on
+    the side of which fewer speak. `contrasted` are the sources that speak of both and set them apart. `named` are the look-alike
+    records of the two whose reason names the character, `words` how much of it the reason names, `chance` how easily what is shown is
+    got wrong (`doubt.CHANCES`).
+    """
+
+    character: str
+    apart: float
+    sources: int
+    chance: float
+    contrasted: tuple[str, ...] = ()
+    named: tuple[str, ...] = ()
+    words: float = 0.0
+
+
+class Weigher:
+    """Weighs characters between pairs of taxa of one body of knowledge; keeps what it has read of each statement."""
+
+    def __init__(self, snapshot: Snapshot) -> None:
+        self.snapshot, self.known = snapshot, snapshot.knowledge
+        self.side = cache(self._side)
+        self.said = cache(self._said)
+
+    def evidence(self, one: str, other: str, character: str, lookalikes: Iterable[Lookalike] = ()) -> Evidence | None:
+        """The evidence on two taxa; None if nothing is said of one of them."""
+        mine, its = self.said(one, character), self.said(other, character)
+        pairs = [(first, second, OFTEN.get(first.frequency, 1.0) * OFTEN.get(second.frequency, 1.0)) for first, second in product(mine, its)]
+        weight = sum(each for _, _, each in pairs)
+        if not weight:
+            return None
+        kind = self.known.characters[character].kind
+        likeness = {(first.id, second.id): _alike(kind, self.side(first.id), self.side(second.id)) for first, second, _ in pairs}
+        apart = 1 - sum(likeness[first.id, second.id] * each for first, second, each in pairs) / weight
+        contrasted = dict.fromkeys(
+            first.source
+            for first, second, _ in pairs
+            if first.source == second.source and likeness[first.id, second.id] < CONTRASTING and not {first.frequency, second.frequency} & RARE
+        )
+        named = {each.id: self._named(each, character, (*mine, *its)) for each in lookalikes}
+        return Evidence(
+            character,
+            round(max(apart, 0.0), 4),
+            min(len({each.source for each in said}) for said in (mine, its)),
+            self.chance(character, (*mine, *its)),
+            tuple(contrasted),
+            tuple(key for key, words in named.items() if words >= 1),
+            max(named.values(), default=0.0),
+        )
+
+    def score(self, evidence: Evidence, force: str) -> float:
+        """How telling the character is, as log odds; the higher, the earlier it is listed."""
+        character = self.known.characters[evidence.character]
+        found = APART * evidence.apart + {"decisive": DECISIVE + TYPICAL, "typical": TYPICAL}.get(force, 0.0)
+        found += SOURCES * log2(max(evidence.sources, 1))
+        found += CONTRAST * min(len(evidence.contrasted), MOST_CONTRASTS)
+        found += NAMED * min(evidence.words, MOST_WORDS) + KEYED * log2(self.known.key_shares[evidence.character] / KEY_SHARE)
+        # What speaks against looking there first: it is easily got wrong, must be measured, or stands on few plants.
+        measured = MEASURED * (character.needs in ("ruler", "clinometer", "tape"))
+        return found - CHANCE * evidence.chance - measured - MONTH * (character.kind == "month") - ORGANS.get(character.organ, 0.0)
+
+    def chance(self, character: str, said: Iterable[Statement]) -> float:
+        """How easily what the statements say is got wrong."""
+        each = self.known.characters[character]
+        shown = {word for one in said for word in one.states} if each.kind == "states" else set()
+        return CHANCES[kind_of(self.snapshot, each, shown)]
+
+    def _said(self, taxon: str, character: str) -> tuple[Statement, ...]:
+        """The statements that make the typical cell: those on the nearest rank that has any, for the character, else for a broader one."""
+        for key in self.known.broadening(character):
+            for rank in self.known.lineage(taxon):
+                found = tuple(each for each in self.known.statements_on(rank, key) if each.frequency != "never")
+                if found:
+                    return found
+        return ()
+
+    def _side(self, key: str) -> States | frozenset[int] | Span:
+        statement = self.known.statements[key]
+        character = self.known.characters[statement.character]
+        if character.kind == "states":
+            partition, states = self.snapshot.body.partitions[character.id], self.known.states_of(character.id)
+            return tuple((partition.union([word]), partition.union(widened(states, {word}, character))) for word in statement.states)
+        if character.kind == "month":
+            printed = parse_printed(statement.value, character.unit)
+            return arc(printed.lo or 1, printed.hi or 12)
+        return bounds(character, statement, typical=True), bounds(character, statement)
+
+    def _named(self, record: Lookalike, character: str, said: Iterable[Statement]) -> float:
+        """How many words of the character, and half as many of the states shown, the reason of a look-alike record holds."""
+        reason, each = _words(record.reason), self.known.characters[character]
+        *_, root = self.known.broadening(character)
+        states = [self.known.states[f"{root}.{word}"] for one in said for word in one.states] if each.kind == "states" else []
+        own = _words(" ".join((each.label, *each.synonyms, character.replace("-", " "))))
+        shown = frozenset[str]().union(*(_words(" ".join((state.label, *state.synonyms))) for state in states))
+        return len(own & reason) + len(shown & reason) / 2
+
+
+def topic(known: Knowledge, character: str) -> tuple[str, str]:
+    """What a character is about, so that a list need not begin with one trait told three times.
+
+    That is the organ, with its size, colour, hair, or the broadest character; and sap and smell, which a plant has of one kind.
+    """
+    each = known.characters[character]
+    if each.kind == "measure":
+        return each.organ, "size"
+    for word in WHOLE:
+        if word in each.label:
+            return "", word
+    word = next((word for word in ("colour", "hair") if word in each.label), "")
+    *_, root = known.broadening(character)
+    return each.organ, word or root
+
+
+@lru_cache(maxsize=1 << 12)
+def _words(text: str) -> frozenset[str]:
+    return frozenset(word for word in re.findall(r"[a-z]+", text.lower()) if len(word) >= LEAST_WORD) - COMMON
+
+
+def _alike(kind: str, one: Any, other: Any) -> float:
+    """How much two statements on a character of a kind have in common, 0 to 1."""
+    if kind == "month":
+        both = len(one & other)
+        return (both / len(one) + both / len(other)) / 2
+    return min(_share(one, other), _share(other, one)) if kind == "states" else _ranges_alike(one, other)
+
+
+def _share(one: States, other: States) -> float:
+    """The share of the states of the one side that the other shows too."""
+    return sum(max(1.0 if mine & its else NEAR if wide & its or mine & wider else 0.0 for its, wider in other) for mine, wide in one) / len(one)
+
+
+def _ranges_alike(one: Span, other: Span) -> float:
+    """The mean of the shares of either range that lie in the other."""
+    (low, high), (bottom, top) = _ends(one[0]), _ends(other[0])
+    both = min(high, top) - max(low, bottom)
+    if both < 0:
+        return TOUCHING if one[1].overlaps(other[1]) else 0.0
+    return (_part(both, high - low) + _part(both, top - bottom)) / 2
+
+
+def _part(both: float, width: float) -> float:
+    return both / width if width else 1.0
+
+
+def _ends(span: Interval) -> tuple[float, float]:
+    """The ends of a range; an open lower end is nothing, an open upper end twice the lower one."""
+    low = float(span.lo) if span.lo is not None else 0.0
+    return low, float(span.hi) if span.hi is not None else 2 * low

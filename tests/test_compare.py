@@ -1,0 +1,77 @@
+"""What separates taxa, in which order, what they share, and what is wanting."""
+
+from __future__ import annotations
+
+import pytest
+
+from lenticel.cli import main
+from lenticel.compare import ALIKE, compare
+from lenticel.model import SEASONS
+from lenticel.snapshot import Snapshot
+from lenticel.telling import TENDENCY, Weigher, topic
+
+SUGAR, NORWAY, RED, SILVER = "acer-saccharum", "acer-platanoides", "acer-rubrum", "acer-saccharinum"
+
+
+def test_the_sap_of_the_leaf_stalk_comes_first_between_sugar_and_norway_maple(trees: Snapshot) -> None:
+    answer = compare(trees, [SUGAR, NORWAY], season="summer")
+    first = answer.separators[0]
+    assert (first.character, first.force) == ("petiole-sap", "decisive")
+    assert first.named
+    assert all(each in trees.knowledge.lookalikes for each in first.named)
+
+
+def test_a_character_whose_usual_ranges_overlap_may_tend_to_differ_but_decides_nothing(trees: Snapshot) -> None:
+    answer = compare(trees, ["pinus-resinosa", "pinus-sylvestris"])
+    tending = [each for each in answer.separators if each.force == "tendency"]
+    assert tending
+    assert all(each.apart >= TENDENCY for each in tending)
+    only = compare(trees, [SILVER, RED])
+    sure = {pair for each in only.separators if each.force != "tendency" for pair in each.pairs}
+    assert bool(sure) != bool(only.inseparable)
+
+
+def test_no_topic_is_told_twice_before_every_other_was_told_once(trees: Snapshot) -> None:
+    answer = compare(trees, [SUGAR, NORWAY])
+    topics = [topic(trees.knowledge, each.character) for each in answer.separators]
+    first_again = next(place for place, each in enumerate(topics) if each in topics[:place])
+    assert first_again > 3
+    assert set(topics[first_again:]) - {("site", "habitat")} <= set(topics[:first_again])
+
+
+def test_circumstantial_characters_come_last(trees: Snapshot) -> None:
+    known = trees.knowledge.characters
+    forces = [known[each.character].force for each in compare(trees, ["pinus-resinosa", "pinus-sylvestris"]).separators]
+    assert "circumstantial" in forces
+    assert forces == sorted(forces, key=lambda each: each == "circumstantial")
+
+
+def test_what_is_shared_separates_nothing_and_is_said_of_all(trees: Snapshot) -> None:
+    answer = compare(trees, [SUGAR, NORWAY, RED])
+    shared = {each.character for each in answer.shared}
+    assert "leaf-arrangement" in shared
+    assert not shared & {each.character for each in answer.separators}
+    weigher = Weigher(trees)
+    for character in shared:
+        evidence = weigher.evidence(SUGAR, NORWAY, character)
+        assert evidence is not None
+        assert evidence.apart <= ALIKE
+
+
+def test_a_pair_that_nothing_separates_in_a_season_is_said_to_be_one(trees: Snapshot) -> None:
+    answers = [compare(trees, [one, "acer-x-freemanii"]) for one in (RED, SILVER)]
+    told = [gap for answer in answers for gap in answer.gaps]
+    assert told
+    for gap in told:
+        for season in SEASONS:
+            there = compare(trees, list(gap.pair), season=season)
+            assert (gap.pair in there.undecided) == (season in gap.undecided)
+            diagnostic = [each for each in there.separators if each.force != "tendency" and trees.knowledge.characters[each.character].force == "diagnostic"]
+            assert bool(diagnostic) == (season not in gap.seasons)
+
+
+def test_the_text_says_where_to_look_first_and_where_not(trees_folder: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["compare", "sugar maple", "Norway maple", "--season", "summer", "--knowledge", str(trees_folder)]) == 0
+    said = capsys.readouterr().out
+    assert "  1. sap of the broken leaf stalk (no plant can be both; named as what tells them apart; set apart so by " in said
+    assert "Alike, so do not look there: " in said
