@@ -19,7 +19,8 @@ from math import prod
 from lenticel.cells import widened
 from lenticel.cite import Citation, citations
 from lenticel.engine import CONTRADICTS, VERDICTS, shown
-from lenticel.identify import Answer, Context, Mark, cautions_for, identify
+from lenticel.identify import Answer, Context, cautions_for, identify
+from lenticel.judging import Mark
 from lenticel.model import Caution, Character
 from lenticel.observation import ABSENT, Observation, Part, distinct, entails, probe
 from lenticel.slips import at_most

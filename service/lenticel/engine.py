@@ -13,16 +13,12 @@ import numpy as np
 import numpy.typing as npt
 
 from lenticel.few import Few, places_of
-from lenticel.snapshot import OPEN_HIGH, Bounds, Planes, Snapshot, bits_of, indices_of, members_of
+from lenticel.snapshot import Planes, Snapshot, bits_of, indices_of, members_of
 
 SILENT, AGREES, ATYPICAL, CONTRADICTS = range(4)
 VERDICTS = ("silent", "agrees", "atypical", "contradicts")
 
 Levels = npt.NDArray[np.uint8]
-
-# How often a plant shows what its verdict says, for ordering alone: what is usual, what is atypical, what should not be.
-SHOWN = {AGREES: 0.90, ATYPICAL: 0.08, CONTRADICTS: 0.02}
-BLUR = 0.15  # how wide a point counts when intervals are laid over each other, as a share of the size
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,58 +157,3 @@ def _part_levels(snapshot: Snapshot, part: Bits | Spans, wild: bool) -> Levels:
     if _excludes(part, wild):
         result[~may] = CONTRADICTS
     return result
-
-
-def support(snapshot: Snapshot, probe: Probe, found: Levels) -> npt.NDArray[np.float64]:
-    """How much an observation speaks for each taxon, in bits; it orders and never excludes.
-
-    log2 of how often plants of the taxon show what was seen, against the mean over the lowest taxa. An agreement counts the
-    more the better what was seen and what is usual cover each other (by the square root of their overlap). Where nothing is
-    said, the mean of those of which something is said counts, less the fewer they are: what writers seldom mention is
-    mostly not there.
-
-    Args:
-        snapshot: the knowledge.
-        probe: the observation.
-        found: its verdicts, as `levels` gives them.
-
-    Returns:
-        float64 (N,).
-    """
-    count = snapshot.taxa_count
-    judged = members_of(snapshot.terminal, count)
-    told = (found != SILENT) & judged
-    if not told.any():
-        return np.zeros(count)
-    shown = np.array([0.0, *SHOWN.values()])[found]
-    shown = np.where(found == AGREES, np.maximum(shown * np.sqrt(_overlap(snapshot, probe)), SHOWN[ATYPICAL]), shown)
-    unsaid = shown[told].mean() * told.sum() / judged.sum()
-    shown = np.where(found == SILENT, unsaid, shown)
-    return np.asarray(np.log2(shown / shown[judged].mean()))
-
-
-def _overlap(snapshot: Snapshot, probe: Probe) -> npt.NDArray[np.float64]:
-    """What was seen and what is usual, both together divided by either (Jaccard 1901); 1 for "this or that"."""
-    first = probe[0]
-    if len(probe) > 1:
-        return np.ones(snapshot.taxa_count)
-    if isinstance(first, Bits):
-        usual = np.stack([members_of(snapshot.typical[plane], snapshot.taxa_count) for plane in first.all_planes])
-        seen = np.isin(np.array(first.all_planes), np.array(first.planes))
-        return np.asarray(usual[seen].sum(axis=0) / np.maximum((usual | seen[:, None]).sum(axis=0), 1))
-    return _overlap_of_spans(snapshot.ranges[2, first.slot], snapshot.ranges[3, first.slot], first)
-
-
-def _overlap_of_spans(low: Bounds, high: Bounds, part: Spans) -> npt.NDArray[np.float64]:
-    """The overlap of the first observed interval with the usual ones, on a scale of ratios, since sizes vary in proportion.
-
-    An open end is taken where the other interval ends. Intervals that are points overlap as if a little wide (BLUR).
-    """
-    start, end = part.spans[0]
-    start = max(start, 0)
-    bottom = np.maximum(low, 0).astype(float)
-    top = np.where(high == OPEN_HIGH, np.maximum(bottom, start if end == OPEN_HIGH else end), high).astype(float)
-    last = np.where(end == OPEN_HIGH, np.maximum(top, start), end)
-    (a, b), (c, d) = (np.log1p(bottom), np.log1p(np.maximum(top, 0))), (np.log1p(start), np.log1p(np.maximum(last, 0)))
-    both, either = np.minimum(b, d) - np.maximum(a, c), np.maximum(b, d) - np.minimum(a, c)
-    return np.asarray(np.clip((np.maximum(both, 0) + BLUR) / (either + BLUR), 0, 1))

@@ -11,6 +11,7 @@ from fastapi.openapi.utils import get_openapi
 
 from lenticel.errors import BadQuantity
 from lenticel.model import SEASONS, Character, Knowledge, Statement
+from lenticel.prior import REGIONS
 from lenticel.quantity import parse_printed, plain
 from lenticel.requests import QUESTIONS, ObservationIn, Strict
 
@@ -39,6 +40,7 @@ PROBLEM: dict[str, Any] = {
 }
 PROBLEM_RESPONSE = {"description": "Problem details.", "content": {"application/problem+json": {"schema": {"$ref": REF.format(model="Problem")}}}}
 MAX_FIGURE = 8  # figures converted from other units run to 60 digits, which shows nothing
+PARAMETERS: dict[str, Any] = {"wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2, "explain": 3, "region": ""}
 TYPICAL = ("always", "usually", "often", "")
 
 
@@ -53,7 +55,7 @@ class Examples:
             "WhyRequest": {"taxa": [], "observations": []},  # only a knowledge without taxa leaves it so
         }
     )
-    parameters: dict[str, Any] = field(default_factory=lambda: {"wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2})
+    parameters: dict[str, Any] = field(default_factory=lambda: dict(PARAMETERS))
     keys: dict[str, str] = field(default_factory=lambda: {"problem": "unknown-term"})
 
 
@@ -82,6 +84,7 @@ def examples_from(known: Knowledge) -> Examples:
     found.bodies["WhyRequest"] = {"taxa": ranked[-1:], "observations": rows}
     found.parameters["seen"] = ["{}={}".format(*ObservationIn.model_validate(row).row()) for row in rows[:2]]
     found.parameters["taxa"] = _compared(known, ranked)
+    found.parameters["region"] = next((each.id for key in REGIONS if key in known.characters for each in known.states_of(key)), "")
     found.keys.update(account=ranked[0], character=said[0].character, source=said[0].source, statement=said[0].id)
     return found
 

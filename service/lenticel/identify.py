@@ -6,36 +6,40 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from lenticel.cite import Citation, citations
-from lenticel.engine import AGREES, ATYPICAL, CONTRADICTS, SILENT, VERDICTS, levels, support
+from lenticel.engine import AGREES, ATYPICAL, CONTRADICTS, SILENT
+from lenticel.judging import Judged, Mark, judged
 from lenticel.model import Caution
-from lenticel.observation import Observation, distinct, probe
+from lenticel.observation import Observation, distinct
+from lenticel.prior import prior
 from lenticel.snapshot import Snapshot, members_of
 from lenticel.timing import due, out_of_season
-from lenticel.why import Ground, grounds
+
+LIKELIEST = 5  # how many are named
 
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What is known of the plant beyond the observations: whether it grows wild (nobody planted it), and the month (1 to 12, 0 if unknown)."""
+    """What is known of the plant beyond the observations.
+
+    `wild`: nobody planted it. `month`: 1 to 12, 0 if unknown. `region`: where it stands, a state of the region characters ("" if
+    unknown); like the month it orders and never excludes.
+    """
 
     wild: bool = False
     month: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """The verdict of one observation on one taxon, with its grounds where it is atypical or contradicts."""
-
-    observation: str
-    verdict: str
-    grounds: tuple[Ground, ...] = ()
+    region: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class TaxonVerdict:
-    """All marks of one taxon; `slips` counts the contradictions, `support` sums what the observations speak for it, in bits."""
+    """All marks of one taxon; `slips` counts the contradictions.
+
+    `support` sums what speaks for it, in bits; `share` is how likely it is among the taxa that remain, if it is one of them. Both
+    order; only `consistent` says what the logic says.
+    """
 
     taxon: str
     label: str
@@ -45,18 +49,29 @@ class TaxonVerdict:
     silent: int
     slips: int
     support: float
+    share: float
     marks: tuple[Mark, ...]
 
 
 @dataclass(frozen=True, slots=True)
+class Likely:
+    """A taxon with its share among all taxa, if any observation may be a slip."""
+
+    taxon: str
+    share: float
+    slips: int
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
-    """What remains, best supported first, and what is out, fewest contradictions first.
+    """What remains, likeliest first, and what is out, fewest contradictions first.
 
     `implied` pairs each observation that another one entails with that other; it changes nothing and is not counted.
     `cautions` are those of taxa that remain, or that one slip would bring back. `citations` writes out every statement
     that a ground names. If the month is known, `out_of_season` names the observations that it makes doubtful, and `due` the
     month characters (such as flowering) of each taxon that remains whose usual months hold it. `near` are the near misses: of
-    the taxa that are out, those with the fewest contradictions; one slip away, wherever there are such.
+    the taxa that are out, those with the fewest contradictions; one slip away, wherever there are such. `likeliest` are the
+    likeliest of all taxa, out or not, for whoever does not trust each observation; logic plays no part in it.
     """
 
     digest: str
@@ -68,12 +83,16 @@ class Answer:
     cautions: tuple[Caution, ...]
     citations: dict[str, Citation]
     month: int
+    region: str
     out_of_season: tuple[str, ...]
     due: dict[str, tuple[str, ...]]
     near: tuple[str, ...]
+    likeliest: tuple[Likely, ...]
 
 
-def identify(snapshot: Snapshot, observations: Iterable[Observation], context: Context | None = None, *, every_rank: bool = False) -> Answer:
+def identify(
+    snapshot: Snapshot, observations: Iterable[Observation], context: Context | None = None, *, every_rank: bool = False, explain: int | None = None
+) -> Answer:
     """Judge every taxon by every observation.
 
     The order of the observations never matters; a repeated one, or one that another entails, changes nothing; adding
@@ -84,43 +103,78 @@ def identify(snapshot: Snapshot, observations: Iterable[Observation], context: C
         observations: what was seen.
         context: what else is known of the plant.
         every_rank: also judge genera and other taxa that have taxa below them.
+        explain: how many of the taxa that remain, and of those that are out, to give with their marks; None for all.
+
+    Raises:
+        UnknownTerm: the region of the context is none.
     """
     context = context or Context()
     kept, dropped = distinct(snapshot, observations)
-    probes = [probe(snapshot, each) for each in kept]
-    table = np.array([levels(snapshot, each, wild=context.wild) for each in probes], np.uint8).reshape(len(kept), snapshot.taxa_count)
-    bits = sum((support(snapshot, each, row) for each, row in zip(probes, table, strict=True)), np.zeros(snapshot.taxa_count))
-    judged = range(snapshot.taxa_count) if every_rank else np.flatnonzero(members_of(snapshot.terminal, snapshot.taxa_count))
-    verdicts = [_verdict(snapshot, snapshot.taxa[row], kept, table[:, row].tolist(), round(float(bits[row]), 2)) for row in judged]
-    names = {key: taxon.scientific_name for key, taxon in snapshot.knowledge.taxa.items()}
-    consistent = sorted((each for each in verdicts if each.consistent), key=lambda each: (-each.support, names[each.taxon]))
-    excluded = sorted((each for each in verdicts if not each.consistent), key=lambda each: (each.slips, -each.support, names[each.taxon]))
-    near = [each.taxon for each in verdicts if each.slips <= 1]
+    heard = [judged(snapshot, each, wild=context.wild) for each in kept]
+    table = np.array([each.levels for each in heard], np.uint8).reshape(len(kept), snapshot.taxa_count)
+    bits = np.sum([prior(snapshot, kept, month=context.month, region=context.region), *(each.bits for each in heard)], axis=0)
+    rows = np.arange(snapshot.taxa_count) if every_rank else np.flatnonzero(members_of(snapshot.terminal, snapshot.taxa_count))
+    slips = (table == CONTRADICTS).sum(axis=0)
+    ordered = sorted(rows.tolist(), key=lambda row: (slips[row], -round(float(bits[row]), 2), snapshot.taxa[row]))
+    remain = [row for row in ordered if not slips[row]]
+    out = ordered[len(remain) :]
+    shares = dict(zip(remain, _shares(bits[remain]), strict=True))
+
+    def verdicts(rows: list[int]) -> tuple[TaxonVerdict, ...]:
+        told = len(rows) if explain is None else explain
+        return tuple(
+            _verdict(snapshot, row, heard if place < told else [], table[:, row], float(bits[row]), shares.get(row, 0.0)) for place, row in enumerate(rows)
+        )
+
+    consistent, excluded = verdicts(remain), verdicts(out)
+    marks = (mark for each in (*consistent, *excluded) for mark in each.marks)
     return Answer(
         snapshot.digest,
         tuple(each.text for each in kept),
         tuple((weak.text, strong.text) for weak, strong in dropped),
         context.wild,
-        tuple(consistent),
-        tuple(excluded),
-        cautions_for(snapshot, near),
-        citations(snapshot.knowledge, (key for verdict in verdicts for mark in verdict.marks for ground in mark.grounds for key in ground.statements)),
+        consistent,
+        excluded,
+        cautions_for(snapshot, (snapshot.taxa[row] for row in ordered if slips[row] <= 1)),
+        citations(snapshot.knowledge, {key for mark in marks for ground in mark.grounds for key in ground.statements}),
         context.month,
+        context.region,
         out_of_season(snapshot, kept, context.month) if context.month else (),
         due(snapshot, (each.taxon for each in consistent), context.month) if context.month else {},
-        tuple(each.taxon for each in excluded if each.slips == excluded[0].slips),
+        tuple(snapshot.taxa[row] for row in out if slips[row] == slips[out[0]]),
+        _likeliest(snapshot, bits, slips) if kept else (),
     )
 
 
-def _verdict(snapshot: Snapshot, taxon: str, observations: list[Observation], found: list[int], bits: float) -> TaxonVerdict:
-    marks = tuple(
-        Mark(each.text, VERDICTS[level], tuple(grounds(snapshot, taxon, each, typical=level == ATYPICAL)) if level >= ATYPICAL else ())
-        for each, level in zip(observations, found, strict=True)
-    )
-    slips = found.count(CONTRADICTS)
+def _verdict(snapshot: Snapshot, row: int, heard: list[Judged], found: npt.NDArray[np.uint8], bits: float, share: float) -> TaxonVerdict:
+    taxon, counts = snapshot.taxa[row], np.bincount(found, minlength=4).tolist()
     return TaxonVerdict(
-        taxon, snapshot.knowledge.taxa[taxon].label, slips == 0, found.count(AGREES), found.count(ATYPICAL), found.count(SILENT), slips, bits, marks
+        taxon,
+        snapshot.knowledge.taxa[taxon].label,
+        counts[CONTRADICTS] == 0,
+        counts[AGREES],
+        counts[ATYPICAL],
+        counts[SILENT],
+        counts[CONTRADICTS],
+        round(bits, 2),
+        round(share, 4),
+        tuple(each.mark(row) for each in heard),
     )
+
+
+def _shares(bits: npt.NDArray[np.float64]) -> list[float]:
+    """How likely each of some taxa is among them, by their bits."""
+    if not bits.size:
+        return []
+    odds = np.exp2(bits - bits.max())
+    return [float(each) for each in odds / odds.sum()]
+
+
+def _likeliest(snapshot: Snapshot, bits: npt.NDArray[np.float64], slips: npt.NDArray[np.intp]) -> tuple[Likely, ...]:
+    lowest = np.flatnonzero(members_of(snapshot.terminal, snapshot.taxa_count))
+    shares = _shares(bits[lowest])
+    first = sorted(range(len(lowest)), key=lambda place: (-shares[place], snapshot.taxa[lowest[place]]))[:LIKELIEST]
+    return tuple(Likely(snapshot.taxa[lowest[place]], round(shares[place], 4), int(slips[lowest[place]])) for place in first)
 
 
 def cautions_for(snapshot: Snapshot, taxa: Iterable[str]) -> tuple[Caution, ...]:

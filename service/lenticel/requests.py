@@ -12,6 +12,7 @@ from typing import Annotated, Any, NoReturn, TypeVar
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from lenticel.errors import BadQuestion
+from lenticel.identify import Context
 from lenticel.quantity import MAX_DIGITS, tidy
 
 MAX_OBSERVATIONS = 200
@@ -136,32 +137,43 @@ def _plain(value: float | str | None) -> str:
     return str(value)
 
 
-class IdentifyRequest(Strict):
-    """The question what a plant is."""
+class SeenRequest(Strict):
+    """What was seen, and what else is known of the plant: the part that several questions share."""
 
     observations: list[ObservationIn] = Field(max_length=MAX_OBSERVATIONS, description="What was seen, in any order.")
     month: int | None = Field(
         None, ge=1, le=12, description="The month in which it was seen; it makes some observations doubtful and never excludes.", examples=[2]
     )
     wild: bool = Field(False, description="True if nobody planted it, so that habitat and region exclude too.")
-    every_rank: bool = Field(False, description="Judge genera and families as well.")
+    region: Annotated[str, Field(max_length=80)] | None = Field(
+        None, description="Where it stands, a state of the region characters; it orders and never excludes.", examples=["ont"]
+    )
 
     def rows(self) -> list[tuple[str, str]]:
         """The observations in their text form."""
         return [each.row() for each in self.observations]
 
+    def context(self) -> Context:
+        """What else is known of the plant."""
+        return Context(self.wild, self.month or 0, self.region or "")
 
-class DoubtRequest(Strict):
+
+class IdentifyRequest(SeenRequest):
+    """The question what a plant is."""
+
+    every_rank: bool = Field(False, description="Judge genera and families as well.")
+    explain: int | None = Field(
+        None,
+        ge=0,
+        le=10000,
+        description="How many of the taxa that remain, and of those that are out, to give with their marks; all if left out.",
+    )
+
+
+class DoubtRequest(SeenRequest):
     """The question what to doubt."""
 
-    observations: list[ObservationIn] = Field(max_length=MAX_OBSERVATIONS, description="What was seen, in any order.")
-    month: int | None = Field(None, ge=1, le=12, description="The month in which it was seen; what is out of season is doubted more.", examples=[2])
-    wild: bool = Field(False, description="True if nobody planted it, so that habitat and region exclude too.")
     most: int = Field(3, ge=1, le=3, description="The most slips of a set of observations to withdraw.")
-
-    def rows(self) -> list[tuple[str, str]]:
-        """The observations in their text form."""
-        return [each.row() for each in self.observations]
 
 
 class WhyRequest(Strict):

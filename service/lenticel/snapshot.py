@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -69,6 +70,7 @@ class Snapshot:
         ranges: int32 (4, Q, N); hard low, hard high, typical low, typical high; the hard half lies together, since excluding maps only that.
         terminal: uint64 (W,); bit set for taxa with none below them.
         few_limit: up to how many taxa the hard tier is kept as whole numbers as well.
+        memo: what questions remember of it, by the name of their module; the same for all who ask.
     """
 
     digest: str
@@ -81,6 +83,7 @@ class Snapshot:
     terminal: Planes
     load_body: Callable[[], Body] = field(repr=False)
     few_limit: int = FEW
+    memo: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def body(self) -> Body:

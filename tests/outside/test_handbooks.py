@@ -53,6 +53,8 @@ OTHERWISE = {
     "haufc-prunus-serotina": "terminal-bud-length",
     "lsu-nyssa-sylvatica": "trunk-diameter",
     "ps4910-2010-ostrya-virginiana": "bud-scale-count",
+    "newenglandtrees-larix-laricina": "needle-section",
+    "peattie-1934-juglans-nigra": "leaflet-count",
 }
 DESCRIPTIONS = descriptions()
 

@@ -12,7 +12,6 @@ from lenticel.cite import taxon_named
 from lenticel.doubt import Doubts, doubt
 from lenticel.errors import LenticelError
 from lenticel.examples import body_of
-from lenticel.identify import Context
 from lenticel.justify import Why, why_apart, why_out
 from lenticel.model import Knowledge
 from lenticel.observation import Reader, read_observations
@@ -34,7 +33,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     )
     async def post_doubt(request: Request, question: Annotated[DoubtRequest, Depends(sent(DoubtRequest))]) -> Response:
         observations = read_observations(reader, question.rows())
-        return dress(request, doubt(snapshot, observations, Context(question.wild, question.month or 0), most=question.most))
+        return dress(request, doubt(snapshot, observations, question.context(), most=question.most))
 
     @app.post(
         "/v1/why",

@@ -18,6 +18,8 @@ Taxa = Annotated[list[Annotated[str, Query(max_length=200)]], Query(description=
 Season = Annotated[str, Query(max_length=20, description="Only what can be seen then: spring, summer, autumn or winter; any season if left out.")]
 Wild = Annotated[bool, Query(description="True if nobody planted it, so that habitat and region exclude too.")]
 Month = Annotated[int | None, Query(ge=1, le=12, description="The month in which it was seen; it makes some observations doubtful and never excludes.")]
+Region = Annotated[str | None, Query(max_length=80, description="Where it stands, a state of the region characters; it orders and never excludes.")]
+Explain = Annotated[int | None, Query(ge=0, le=10000, description="How many of those that remain, and of those that are out, to give with their marks.")]
 EveryRank = Annotated[bool, Query(description="Judge genera and families as well.")]
 
 

@@ -8,7 +8,7 @@ from fastapi import Depends, FastAPI, Request, Response
 
 from lenticel.account import Account, account
 from lenticel.api.dress import Dress
-from lenticel.api.parameters import EveryRank, Month, Season, Seen, Taxa, TaxonKey, Wild, sent
+from lenticel.api.parameters import EveryRank, Explain, Month, Region, Season, Seen, Taxa, TaxonKey, Wild, sent
 from lenticel.cite import taxon_named
 from lenticel.compare import Comparison, compare
 from lenticel.errors import LenticelError
@@ -34,16 +34,24 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     )
     async def post_identify(request: Request, question: Annotated[IdentifyRequest, Depends(sent(IdentifyRequest))]) -> Response:
         observations = read_observations(reader, question.rows())
-        return dress(request, identify(snapshot, observations, Context(question.wild, question.month or 0), every_rank=question.every_rank))
+        return dress(request, identify(snapshot, observations, question.context(), every_rank=question.every_rank, explain=question.explain))
 
     @app.get("/v1/identify", operation_id="identifyByLink", summary="The same question as a link that can be kept", tags=["questions"], response_model=Answer)
-    async def get_identify(request: Request, seen: Seen = [], wild: Wild = False, every_rank: EveryRank = False, month: Month = None) -> Response:  # noqa: B006
+    async def get_identify(
+        request: Request,
+        seen: Seen = [],  # noqa: B006
+        wild: Wild = False,
+        every_rank: EveryRank = False,
+        month: Month = None,
+        region: Region = None,
+        explain: Explain = None,
+    ) -> Response:
         try:
             observations = read_observations(reader, [(each.partition("=")[0], each.partition("=")[2]) for each in seen])
         except LenticelError as error:
             error.where = error.where.replace("/observations", "/seen", 1)
             raise
-        return dress(request, identify(snapshot, observations, Context(wild, month or 0), every_rank=every_rank))
+        return dress(request, identify(snapshot, observations, Context(wild, month or 0, region or ""), every_rank=every_rank, explain=explain))
 
     @app.get("/v1/compare", operation_id="compare", summary="What separates these?", tags=["questions"], response_model=Comparison)
     async def get_compare(request: Request, taxa: Taxa, season: Season = "") -> Response:

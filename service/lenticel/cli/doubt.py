@@ -8,7 +8,6 @@ from lenticel import load
 from lenticel.cli.commands import Commands, show
 from lenticel.cli.seen import observed, take_observations
 from lenticel.doubt import MOST, doubt
-from lenticel.identify import Context
 from lenticel.observation import Reader, read_observations
 from lenticel.text import doubt_text
 
@@ -25,7 +24,7 @@ def add(commands: Commands) -> None:
 
 
 def _doubt(options: argparse.Namespace) -> int:
-    rows, wild, month = observed(options)
+    rows, context = observed(options)
     snapshot = load(options.knowledge)
-    answer = doubt(snapshot, read_observations(Reader(snapshot), rows), Context(options.wild or wild, options.month or month), most=options.most)
+    answer = doubt(snapshot, read_observations(Reader(snapshot), rows), context, most=options.most)
     return show(options, answer, doubt_text(snapshot.knowledge, answer, listed=max(options.explain, 1)))

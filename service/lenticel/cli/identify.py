@@ -29,10 +29,9 @@ def add(commands: Commands) -> None:
 
 
 def _identify(options: argparse.Namespace) -> int:
-    rows, wild, month = observed(options)
+    rows, context = observed(options)
     snapshot = load(options.knowledge)
     observations = read_observations(Reader(snapshot), rows)
-    context = Context(options.wild or wild, options.month or month)
     answer = identify(snapshot, observations, context)
     doubts = None if answer.consistent or options.json else doubt(snapshot, observations, context)
     show(options, answer, identify_text(snapshot.knowledge, answer, out=options.explain, doubts=doubts))

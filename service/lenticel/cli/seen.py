@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 from lenticel.errors import BadObservation
+from lenticel.identify import Context
 
 MAX_FILE = 1 << 20
 
@@ -21,16 +22,17 @@ def take_observations(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--month", type=int, choices=range(1, 13), default=0, metavar="1-12", help="when it was seen: doubts what cannot be seen then, tells what is due"
     )
+    sub.add_argument("--region", default="", metavar="CODE", help="where it stands, such as ont; it orders and never excludes")
 
 
-def observed(options: argparse.Namespace) -> tuple[list[tuple[str, str]], bool, int]:
-    """The rows (character, value) that a command line gives, whether the plant is wild, and the month (0 if unknown).
+def observed(options: argparse.Namespace) -> tuple[list[tuple[str, str]], Context]:
+    """The rows (character, value) that a command line gives, and what else is known of the plant.
 
     Raises:
         BadObservation: the file or an observation cannot be read.
     """
     rows: list[tuple[str, str]] = []
-    wild, month = False, 0
+    known = Context()
     if options.file:
         try:
             data = sys.stdin.buffer.read(MAX_FILE + 1) if options.file == "-" else Path(options.file).read_bytes()
@@ -45,7 +47,7 @@ def observed(options: argparse.Namespace) -> tuple[list[tuple[str, str]], bool, 
             from lenticel.requests import IdentifyRequest, parse_request
 
             request = parse_request(text, IdentifyRequest)
-            rows, wild, month = request.rows(), request.wild, request.month or 0
+            rows, known = request.rows(), request.context()
         else:
             rows = _csv_rows(text)
     for word in options.observe:
@@ -53,7 +55,7 @@ def observed(options: argparse.Namespace) -> tuple[list[tuple[str, str]], bool, 
         if not equals:
             raise BadObservation(f"{word[:60]!r} is no observation.", "Write CHARACTER=VALUE.")
         rows.append((character, value))
-    return rows, wild, month
+    return rows, Context(options.wild or known.wild, options.month or known.month, options.region or known.region)
 
 
 def _csv_rows(text: str) -> list[tuple[str, str]]:

@@ -33,7 +33,7 @@ def add(commands: Commands) -> None:
 
 def _why(options: argparse.Namespace) -> int:
     snapshot = load(options.knowledge)
-    rows, wild, _ = observed(options)
+    rows, context = observed(options)
     seen: list[Observation] = []
     taxa = [taxon_named(snapshot.knowledge, word) for word in options.taxa]
     reader = Reader(snapshot)
@@ -41,7 +41,7 @@ def _why(options: argparse.Namespace) -> int:
         answer = why_apart(snapshot, taxa[0], taxa[1], reader.character(options.character).id)
     elif len(taxa) == 1 and not options.character:
         seen = read_observations(reader, rows)
-        answer = why_out(snapshot, taxa[0], seen, wild=options.wild or wild)
+        answer = why_out(snapshot, taxa[0], seen, wild=context.wild)
     else:
         raise BadQuestion(
             f"{len(taxa)} taxa were given.", "Name one taxon and what was seen (-o), or two taxa and the --character that separates them.", "/taxa"

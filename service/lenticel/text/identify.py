@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from lenticel.doubt import Doubts
-from lenticel.identify import Answer, Mark, TaxonVerdict
+from lenticel.identify import Answer, TaxonVerdict
+from lenticel.judging import Mark
 from lenticel.model import Knowledge
 from lenticel.text.doubt import set_line
 from lenticel.text.parts import cited, named, warned
@@ -36,15 +37,20 @@ def identify_text(knowledge: Knowledge, answer: Answer, *, out: int = 5, because
     yield f"{len(answer.consistent)} of {total} remain{', taken as wild' if answer.wild else ''}:"
     for place, verdict in enumerate(answer.consistent[:LISTED]):
         now = f"; due now: {', '.join(knowledge.characters[key].label for key in answer.due[verdict.taxon])}" if verdict.taxon in answer.due else ""
-        yield f"  {verdict.label}: {verdict.agrees} agree, {verdict.atypical} atypical, {verdict.silent} unknown{now}"
+        share = f"{verdict.share:.0%}; " if answer.observations else ""
+        yield f"  {verdict.label}: {share}{verdict.agrees} agree, {verdict.atypical} atypical, {verdict.silent} unknown{now}"
         for mark in verdict.marks:
             if mark.verdict == "atypical" and place < out:
                 yield from _mark(knowledge, answer, mark, because)
     if len(answer.consistent) > LISTED:
-        yield f"  and {len(answer.consistent) - LISTED} more, less well supported"
+        yield f"  and {len(answer.consistent) - LISTED} more, less likely"
     if not answer.consistent:
         yield "  none. At least one observation may be wrong, or the plant is not in this knowledge."
         yield from _to_doubt(knowledge, doubts)
+    slipped = [each for each in answer.likeliest if each.slips]
+    if slipped and answer.consistent and answer.likeliest[0].slips:
+        best = slipped[0]
+        yield f"  If one may be a slip, {knowledge.taxa[best.taxon].label} is likelier than each of these ({best.share:.0%} of all)."
     if answer.near:
         slips = answer.excluded[0].slips
         yield ""

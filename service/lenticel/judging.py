@@ -1,0 +1,57 @@
+"""What one observation says of every taxon; remembered, since by the theorem of the fragment no other observation changes it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from lenticel.engine import ATYPICAL, VERDICTS, Levels, levels
+from lenticel.likelihood import likelihood
+from lenticel.observation import Observation, probe
+from lenticel.snapshot import Snapshot
+from lenticel.why import Ground, grounds
+
+REMEMBERED = 4096  # observations; the marks of one on a hundred taxa take some 100 kB
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """The verdict of one observation on one taxon, with its grounds where it is atypical or contradicts."""
+
+    observation: str
+    verdict: str
+    grounds: tuple[Ground, ...] = ()
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One observation: its verdict on every taxon (uint8 (N,)), and how much it speaks for each, in bits (float64 (N,))."""
+
+    snapshot: Snapshot = field(repr=False)
+    observation: Observation
+    levels: Levels
+    bits: npt.NDArray[np.float64]
+    _marks: dict[int, Mark] = field(default_factory=dict, repr=False)
+
+    def mark(self, row: int) -> Mark:
+        """Its mark on the taxon in a row of the snapshot."""
+        if row not in self._marks:
+            level = int(self.levels[row])
+            found = grounds(self.snapshot, self.snapshot.taxa[row], self.observation, typical=level == ATYPICAL) if level >= ATYPICAL else ()
+            self._marks[row] = Mark(self.observation.text, VERDICTS[level], tuple(found))
+        return self._marks[row]
+
+
+def judged(snapshot: Snapshot, observation: Observation, *, wild: bool) -> Judged:
+    """One observation judged, from memory if it was asked lately."""
+    remembered: dict[tuple[Observation, bool], Judged] = snapshot.memo.setdefault("judging", {})
+    key = (observation, wild)
+    found = remembered.get(key)
+    if found is None:
+        if len(remembered) >= REMEMBERED:
+            remembered.pop(next(iter(remembered)), None)
+        found = Judged(snapshot, observation, levels(snapshot, probe(snapshot, observation), wild=wild), likelihood(snapshot).bits(observation))
+        remembered[key] = found
+    return found

@@ -1,0 +1,1 @@
+"""How the tables' slack, confusable states and exhaustive characters were chosen: by how well independent sources agree."""

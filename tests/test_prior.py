@@ -1,0 +1,38 @@
+"""Time and place order what remains and never exclude."""
+
+from __future__ import annotations
+
+import pytest
+
+from lenticel.errors import UnknownTerm
+from lenticel.identify import Context, identify
+from lenticel.observation import Reader
+from lenticel.snapshot import Snapshot
+
+
+def shares(snapshot: Snapshot, context: Context, **seen: str) -> dict[str, float]:
+    reader = Reader(snapshot)
+    observations = [reader.observation(key.replace("_", "-"), value) for key, value in seen.items()]
+    return {each.taxon: each.share for each in identify(snapshot, observations, context).consistent}
+
+
+def test_a_taxon_that_is_native_in_the_region_gains_on_one_that_is_not(trees: Snapshot) -> None:
+    plain, there = (shares(trees, context, leaf_arrangement="opposite", leaf_lobing="palmately-lobed") for context in (Context(), Context(region="ont")))
+    assert plain.keys() == there.keys()
+    assert there["acer-saccharum"] / there["acer-circinatum"] > 3 * plain["acer-saccharum"] / plain["acer-circinatum"]
+
+
+def test_a_flower_seen_early_speaks_for_those_that_flower_early(trees: Snapshot) -> None:
+    early, late = (shares(trees, Context(month=month), flower_colour="red", leaf_arrangement="opposite") for month in (3, 6))
+    assert early.keys() == late.keys()
+    assert early["acer-rubrum"] > late["acer-rubrum"]
+
+
+def test_a_region_that_nobody_knows_is_refused_with_the_nearest(trees: Snapshot) -> None:
+    with pytest.raises(UnknownTerm, match="atlantis"):
+        identify(trees, [], Context(region="atlantis"))
+
+
+def test_knowledge_without_regions_refuses_one(workshop: Snapshot) -> None:
+    with pytest.raises(UnknownTerm):
+        identify(workshop, [], Context(region="ont"))
