@@ -55,7 +55,7 @@ def test_the_place_of_a_fault_is_its_cell_in_the_text(broken: tuple[Path, list[F
 
 
 def test_the_cells_of_a_text_are_where_a_reader_sees_them() -> None:
-    assert list(places('a,"b,""c\nd",e\r\n\nf,\n')) == [[(1, 1), (1, 3), (2, 4), (2, 6)], [(3, 1), (3, 2)], [(4, 1), (4, 3), (4, 4)], [(5, 1), (5, 2)]]
+    assert list(places('a,"b,""c\n\nd",e\r\n\nf,\n')) == [[(1, 1), (1, 3), (3, 4), (3, 6)], [(4, 1), (4, 2)], [(5, 1), (5, 3), (5, 4)], [(6, 1), (6, 2)]]
 
 
 def test_each_fault_becomes_one_command_of_the_log(broken: tuple[Path, list[Fault]]) -> None:

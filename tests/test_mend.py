@@ -169,6 +169,15 @@ def converted(text: str, unit: str) -> str:
     return in_unit(text, {"cm": "mm", "mm": "cm", "m": "cm"}.get(unit, unit))
 
 
+STATEMENTS = ROOT / "ontology" / "statements"
+
+
+def subjects(path: Path) -> list[list[str]]:
+    """Taxon and character of each row of a file of statements, in their order."""
+    with path.open(encoding="utf-8", newline="") as lines:
+        return [row[:2] for row in csv.reader(lines)]
+
+
 def test_the_real_tables_in_other_styles_units_and_orders_mean_the_same_after_mending(trees: Snapshot, tmp_path: Path) -> None:
     folder = tmp_path / "ontology"
     shutil.copytree(ROOT / "ontology", folder)
@@ -179,7 +188,7 @@ def test_the_real_tables_in_other_styles_units_and_orders_mean_the_same_after_me
     assert same(before, after)
     assert after is not None
     assert same(after, trees)
-    assert list(after.knowledge.statements)[:50] == list(trees.knowledge.statements)[:50]
+    assert {path.name: subjects(path) for path in (folder / "statements").iterdir()} == {path.name: subjects(path) for path in STATEMENTS.iterdir()}
     assert count > 500
     assert sum(each.column == "value" for each in mends) > 300
     assert mend(folder) == []
