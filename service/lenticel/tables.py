@@ -244,7 +244,7 @@ def _condition(column: Column, cell: str) -> tuple[str, tuple[str, ...]] | None:
     found = re.fullmatch(r"([a-z0-9-]+): ([a-z0-9-]+(?:\|[a-z0-9-]+)*)", cell)
     if not found:
         raise _BadCell("condition", f"{cell[:60]!r} is no condition.", "Write it as `character: state|state`.")
-    return found[1], tuple(found[2].split("|"))
+    return found[1], tuple(sorted(set(found[2].split("|"))))  # their order says nothing, and the ontology keeps none
 
 
 def _date(column: Column, cell: str) -> str:

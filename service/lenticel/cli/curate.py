@@ -9,12 +9,14 @@ from pathlib import Path
 from lenticel.cite import counts
 from lenticel.cli.commands import Commands, show
 from lenticel.places import ontology_folder
+from lenticel.snapshot import Snapshot
 
 
 def add(commands: Commands) -> None:
     """Add the commands of this group."""
     sub = commands.add("check", _check, "Show every fault of the tables; ends with 1 if there is one.", "lenticel check --knowledge ontology/", as_json=False)
     sub.add_argument("--fix", action="store_true", help="first mend what is mechanical: style, order, spelling; shows what it changed")
+    sub.add_argument("--full", action="store_true", help="also look into the ontology: its rules, and by HermiT its consistency and verdicts (about a minute)")
     sub.add_argument(
         "--format", choices=("text", "github", "sarif"), default="text", help="how to show faults: for people, or for a forge to show beside the line"
     )
@@ -48,7 +50,17 @@ def _check(options: argparse.Namespace) -> int:
         return 1
     held = counts(snapshot.knowledge)
     print(f"No fault in {held['statements']} statements on {held['taxa']} taxa and {held['characters']} characters.")
-    return 0
+    return _full(folder, snapshot) if options.full else 0
+
+
+def _full(folder: Path, snapshot: Snapshot) -> int:
+    from lenticel.thorough import thorough
+
+    sound = True
+    for each in thorough(folder, snapshot):
+        print(each, flush=True)
+        sound &= not (each.grave and each.wrong)
+    return 0 if sound else 1
 
 
 def _build(options: argparse.Namespace) -> int:
