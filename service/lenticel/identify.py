@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from heapq import nsmallest
 
 import numpy as np
 import numpy.typing as npt
 
 from lenticel.cite import Citation, citations
 from lenticel.engine import AGREES, ATYPICAL, CONTRADICTS, SILENT
-from lenticel.judging import Judged, Mark, judged
+from lenticel.judging import Mark, judged
 from lenticel.model import Caution
 from lenticel.observation import Observation, distinct
 from lenticel.prior import prior
@@ -114,19 +115,20 @@ def identify(
     table = np.array([each.levels for each in heard], np.uint8).reshape(len(kept), snapshot.taxa_count)
     bits = np.sum([prior(snapshot, kept, month=context.month, region=context.region), *(each.bits for each in heard)], axis=0)
     rows = np.arange(snapshot.taxa_count) if every_rank else np.flatnonzero(members_of(snapshot.terminal, snapshot.taxa_count))
-    slips = (table == CONTRADICTS).sum(axis=0)
-    ordered = sorted(rows.tolist(), key=lambda row: (slips[row], -round(float(bits[row]), 2), snapshot.taxa[row]))
+    tally = [(table == level).sum(axis=0).tolist() for level in range(4)]
+    slips, support = tally[CONTRADICTS], np.round(bits, 2).tolist()
+    ordered = sorted(rows.tolist(), key=lambda row: (slips[row], -support[row], snapshot.taxa[row]))
     remain = [row for row in ordered if not slips[row]]
     out = ordered[len(remain) :]
     shares = dict(zip(remain, _shares(bits[remain]), strict=True))
+    labels = snapshot.labels
 
-    def verdicts(rows: list[int]) -> tuple[TaxonVerdict, ...]:
-        told = len(rows) if explain is None else explain
-        return tuple(
-            _verdict(snapshot, row, heard if place < told else [], table[:, row], float(bits[row]), shares.get(row, 0.0)) for place, row in enumerate(rows)
-        )
+    def verdict(place: int, row: int) -> TaxonVerdict:
+        marks = tuple(each.mark(row) for each in heard) if explain is None or place < explain else ()
+        counts = (tally[AGREES][row], tally[ATYPICAL][row], tally[SILENT][row], slips[row])
+        return TaxonVerdict(snapshot.taxa[row], labels[row], not slips[row], *counts, support[row], shares.get(row, 0.0), marks)
 
-    consistent, excluded = verdicts(remain), verdicts(out)
+    consistent, excluded = (tuple(verdict(place, row) for place, row in enumerate(side)) for side in (remain, out))
     marks = (mark for each in (*consistent, *excluded) for mark in each.marks)
     return Answer(
         snapshot.digest,
@@ -146,35 +148,19 @@ def identify(
     )
 
 
-def _verdict(snapshot: Snapshot, row: int, heard: list[Judged], found: npt.NDArray[np.uint8], bits: float, share: float) -> TaxonVerdict:
-    taxon, counts = snapshot.taxa[row], np.bincount(found, minlength=4).tolist()
-    return TaxonVerdict(
-        taxon,
-        snapshot.knowledge.taxa[taxon].label,
-        counts[CONTRADICTS] == 0,
-        counts[AGREES],
-        counts[ATYPICAL],
-        counts[SILENT],
-        counts[CONTRADICTS],
-        round(bits, 2),
-        round(share, 4),
-        tuple(each.mark(row) for each in heard),
-    )
-
-
 def _shares(bits: npt.NDArray[np.float64]) -> list[float]:
     """How likely each of some taxa is among them, by their bits."""
     if not bits.size:
         return []
     odds = np.exp2(bits - bits.max())
-    return [float(each) for each in odds / odds.sum()]
+    return [float(each) for each in np.round(odds / odds.sum(), 4)]
 
 
-def _likeliest(snapshot: Snapshot, bits: npt.NDArray[np.float64], slips: npt.NDArray[np.intp]) -> tuple[Likely, ...]:
-    lowest = np.flatnonzero(members_of(snapshot.terminal, snapshot.taxa_count))
-    shares = _shares(bits[lowest])
-    first = sorted(range(len(lowest)), key=lambda place: (-shares[place], snapshot.taxa[lowest[place]]))[:LIKELIEST]
-    return tuple(Likely(snapshot.taxa[lowest[place]], round(shares[place], 4), int(slips[lowest[place]])) for place in first)
+def _likeliest(snapshot: Snapshot, bits: npt.NDArray[np.float64], slips: list[int]) -> tuple[Likely, ...]:
+    lowest = np.flatnonzero(members_of(snapshot.terminal, snapshot.taxa_count)).tolist()
+    shares = dict(zip(lowest, _shares(bits[lowest]), strict=True))
+    first = nsmallest(LIKELIEST, lowest, key=lambda row: (-shares[row], snapshot.taxa[row]))
+    return tuple(Likely(snapshot.taxa[row], shares[row], slips[row]) for row in first)
 
 
 def cautions_for(snapshot: Snapshot, taxa: Iterable[str]) -> tuple[Caution, ...]:

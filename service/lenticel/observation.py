@@ -22,6 +22,7 @@ from lenticel.snapshot import Snapshot, scaled
 ABSENT = "absent"
 MAX_ALTERNATIVES = 12
 MAX_PARTS = 200
+REMEMBERED = 8192  # readings, since the same words come again and again
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,7 @@ class Reader:
     def __init__(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
         self.knowledge: Knowledge = snapshot.knowledge
+        self._read: dict[tuple[str, str], Observation] = {}
         self._words: dict[str, str] = {}
         for key, character in self.knowledge.characters.items():
             self._words |= {word.casefold(): key for word in (key, character.label, *character.synonyms)}
@@ -115,6 +117,15 @@ class Reader:
         Raises:
             UnknownTerm, BadQuantity, BadObservation: with what to write instead.
         """
+        known = self._read.get((characters, value))
+        if known is None:
+            known = self._observation(characters, value)
+            if len(self._read) >= REMEMBERED:
+                self._read.pop(next(iter(self._read)), None)
+            self._read[characters, value] = known
+        return known
+
+    def _observation(self, characters: str, value: str) -> Observation:
         words = [word for word in characters.split("|") if word.strip()]
         if len(words) > MAX_ALTERNATIVES:
             raise BadObservation(f"{len(words)} characters are joined.", f"Join at most {MAX_ALTERNATIVES}.")

@@ -18,6 +18,7 @@ from lenticel.snapshot import Snapshot
 
 LENGTH = 5  # observations of a set
 SETS = 3  # sets of a taxon and season
+FINEST = Decimal("0.0001")  # as fine as a bound can be
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +102,7 @@ def _usual(snapshot: Snapshot, taxon: str, character: str) -> str:
         region = snapshot.body.cells[cell].region
         if isinstance(region, Interval):
             ends = [end for end in (region.lo, region.hi) if end is not None]
-            return plain(sum(ends, Decimal(0)) / len(ends)) if ends else ""
+            return plain((sum(ends, Decimal(0)) / len(ends)).quantize(FINEST)) if ends else ""
         if isinstance(region, StateRegion):
             return region.allowed[0] if region.allowed else ""
         return str(min(region))

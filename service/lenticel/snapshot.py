@@ -106,6 +106,11 @@ class Snapshot:
         return list(self.knowledge.taxa)
 
     @cached_property
+    def labels(self) -> list[str]:
+        """The taxa's labels, in the same order."""
+        return [each.label for each in self.knowledge.taxa.values()]
+
+    @cached_property
     def place_of(self) -> dict[str, int]:
         """Each taxon's bit."""
         return {taxon: place for place, taxon in enumerate(self.taxa)}

@@ -1,0 +1,118 @@
+"""Requests a second over HTTP on one core: `python -m tests.benchmarks.serve`.
+
+The same service answers an empty handler (a POST of the same body that is thrown away, behind the same middleware) and identify, in
+turn, on one core, asked by `wrk` on another; without `wrk` there is no figure. The questions are many different ones, made of what
+the tables say is usual. All traffic stays on loopback and each run ends by itself.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import re
+import shutil
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+import urllib.request
+from itertools import islice
+from pathlib import Path
+from statistics import median
+
+import lenticel
+from lenticel.probing import probe_sets
+
+SERVER = """
+import os, socket, sys
+import uvicorn
+import lenticel
+from fastapi import Request, Response
+from lenticel.api import create_app
+from lenticel.api.watch import Figures, Watch
+from lenticel.examples import body_of
+from lenticel.requests import IdentifyRequest
+os.sched_setaffinity(0, {int(sys.argv[2])})
+app = create_app(lenticel.load())
+@app.post("/empty", tags=["service"], operation_id="empty", openapi_extra=body_of(IdentifyRequest))
+async def empty(request: Request) -> Response:
+    await request.body()
+    return Response(b"{}", media_type="application/json")
+uvicorn.run(Watch(app, Figures(), 16384, write=False), host="127.0.0.1", port=int(sys.argv[1]), log_level="warning", access_log=False)
+"""
+SCRIPT = """
+local bodies = {%s}
+local at = 0
+request = function()
+  at = at %% #bodies + 1
+  return wrk.format("POST", nil, {["content-type"] = "application/json"}, bodies[at])
+end
+"""
+RATE = re.compile(r"Requests/sec:\s+([\d.]+)")
+
+
+def bodies(count: int, explain: int | None) -> list[str]:
+    """Different questions of five observations each."""
+    found = []
+    for _, rows in islice(probe_sets(lenticel.load()), count):
+        question = {"observations": [{"character": key, "value": value} for key, value in rows]}
+        found.append(json.dumps(question if explain is None else {**question, "explain": explain}))
+    return found
+
+
+def asked(port: int, path: str, script: Path, seconds: int, core: int) -> float:
+    """Requests a second that `wrk` got answered."""
+    command = ["taskset", "-c", str(core), "wrk", "-t1", "-c8", f"-d{seconds}s", "-s", str(script), f"http://127.0.0.1:{port}{path}"]
+    told = subprocess.run(command, capture_output=True, text=True, check=True, timeout=seconds + 30).stdout
+    assert "Non-2xx" not in told, told
+    rate = RATE.search(told)
+    assert rate, told
+    return float(rate[1])
+
+
+def main() -> None:
+    """Print the figures."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seconds", type=int, default=4, help="of each run (default 4)")
+    parser.add_argument("--rounds", type=int, default=3, help="runs of each kind, in turn (default 3)")
+    options = parser.parse_args()
+    if not shutil.which("wrk") or not shutil.which("taskset"):
+        sys.exit("This needs `wrk` and `taskset`, both Debian packages (wrk, util-linux).")
+    cores = sorted(os.sched_getaffinity(0))
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        port = free.getsockname()[1]
+    server = subprocess.Popen([sys.executable, "-c", SERVER, str(port), str(cores[0])])
+    kinds = {
+        "empty handler": ("/empty", 0),
+        "identify, names only": ("/v1/identify", 0),
+        "identify, 3 explained": ("/v1/identify", 3),
+        "identify, whole": ("/v1/identify", None),
+    }
+    rates: dict[str, list[float]] = {kind: [] for kind in kinds}
+    try:
+        with tempfile.TemporaryDirectory() as folder:
+            for _ in range(200):
+                try:
+                    urllib.request.urlopen(f"http://127.0.0.1:{port}/readyz", timeout=1).close()
+                    break
+                except OSError:
+                    time.sleep(0.1)
+            for number in range(options.rounds + 1):
+                for kind, (path, explain) in kinds.items():
+                    script = Path(folder) / "questions.lua"
+                    script.write_text(SCRIPT % ",".join(f"[=[{each}]=]" for each in bodies(500, explain)))
+                    rate = asked(port, path, script, options.seconds, cores[-1])
+                    if number:  # the first round warms up
+                        rates[kind].append(rate)
+    finally:
+        server.terminate()
+        server.wait(20)
+    empty = median(rates["empty handler"])
+    for kind, each in rates.items():
+        sys.stdout.write(f"{kind:24} {median(each):8.0f} requests/s {median(each) / empty:6.0%} of the empty handler\n")
+
+
+if __name__ == "__main__":
+    main()
