@@ -75,6 +75,12 @@ class BadRelease(LenticelError):
     code = "bad-release"
 
 
+class BadFile(LenticelError):
+    """A file to be taken in that is missing, of an unknown form, or not sound."""
+
+    code = "bad-file"
+
+
 class BadSetting(LenticelError):
     """A setting of the service that does not fit."""
 

@@ -21,6 +21,7 @@ from lenticel.iris import IN_AXIOMS, LT, RECORD_CLASSES, Namer, predicate
 from lenticel.model import Character, Knowledge, Slack
 from lenticel.places import ontology_folder
 from lenticel.quantity import ANY, Interval, plain, runs
+from lenticel.rows import slack_cell
 from lenticel.schema import TABLES, Column
 
 
@@ -144,7 +145,7 @@ class Writer:
         if isinstance(value, Decimal):
             return [Literal(lexical(value, XSD.decimal), datatype=XSD.decimal)]
         if isinstance(value, Slack):
-            return [Literal(slack_text(value))] if value.amount else []
+            return [Literal(slack_cell(value))] if value.amount else []
         return [Literal(word) for word in (value if isinstance(value, tuple) else (value,))]
 
     def taxa(self) -> None:
@@ -301,11 +302,6 @@ def lexical(value: Decimal, datatype: URIRef) -> str:
     """The canonical spelling of a number; a decimal always shows its point."""
     text = plain(value)
     return text if datatype == XSD.integer or "." in text else f"{text}.0"
-
-
-def slack_text(slack: Slack) -> str:
-    """The slack as the tables spell it."""
-    return f"{plain(slack.amount * 100)}%" if slack.relative else plain(slack.amount)
 
 
 def vocabulary() -> Graph:

@@ -80,8 +80,9 @@ class RecordReader:
         return words[0] if words else ""
 
     def ordered(self, nodes: Iterable[Node]) -> list[URIRef]:
-        """The nodes in the order of their tables."""
-        return sorted((node for node in nodes if isinstance(node, URIRef)), key=lambda node: (int(self.text(node, LT.order) or 0), str(node)))
+        """The nodes in the order of their tables; those without a place, which an editor added, come last."""
+        places = ((self.text(node, LT.order), node) for node in nodes if isinstance(node, URIRef))
+        return [node for _, node in sorted(places, key=lambda each: (not each[0], int(each[0] or 0), str(each[1])))]
 
     def knowledge(self) -> Knowledge:
         """All records."""
