@@ -73,7 +73,8 @@ def ontology_of(folder: Path) -> tuple[Graph, Knowledge]:
     return owl.write(knowledge), knowledge
 
 
-def _alive(snapshot: Snapshot, character: str) -> np.ndarray:
+def alive(snapshot: Snapshot, character: str) -> np.ndarray:
+    """For each taxon, whether some plant of it could show the character at all."""
     where = snapshot.layout[character]
     if where.atoms:
         planes = snapshot.hard[where.first : where.first + where.atoms]
@@ -86,7 +87,7 @@ def dead_cells(loaded: Loaded, snapshot: Snapshot) -> Iterator[Fault]:
     """No plant could be the taxon and show the character: statements contradict those of a higher rank or of the condition."""
     stated = dict.fromkeys((each.taxon, each.character) for each in loaded.knowledge.statements.values())
     for taxon, character in stated:
-        if _alive(snapshot, character)[snapshot.place_of[taxon]]:
+        if alive(snapshot, character)[snapshot.place_of[taxon]]:
             continue
         for statement in loaded.knowledge.statements_on(taxon, character):
             others = [
@@ -107,7 +108,7 @@ def dead_cells(loaded: Loaded, snapshot: Snapshot) -> Iterator[Fault]:
 def never_applies(loaded: Loaded, snapshot: Snapshot) -> Iterator[Fault]:
     """No taxon at all meets the condition of a character."""
     for key, character in loaded.knowledge.characters.items():
-        if character.applies_if and not _alive(snapshot, key).any():
+        if character.applies_if and not alive(snapshot, key).any():
             yield loaded.origins["characters", key].fault(
                 "applies_if", "never-applies", f"No taxon meets the condition of {key!r}.", "Mend the condition, or add the taxa that meet it."
             )

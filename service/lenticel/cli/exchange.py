@@ -13,6 +13,16 @@ from lenticel.places import ontology_folder
 
 def add(commands: Commands) -> None:
     """Add the commands of this group."""
+    told = "Write the statements to a file of an open format, and list what it cannot hold."
+    sub = commands.add("export", _export, told, "lenticel export --to sheet.xlsx", as_json=False)
+    forms = "sheet.csv or sheet.xlsx (taxa by characters), measurements.csv (Darwin Core) or matrix.nex (NEXUS)"
+    sub.add_argument("--to", required=True, metavar="FILE", help=forms)
+    sub.add_argument("--report", metavar="FILE", help="also write each item that the format cannot hold, as CSV")
+    sub = commands.add("import", _import, "Merge the statements of such a file into tables.", "lenticel import sheet.csv --into ontology/ --source otis-1915")
+    sub.add_argument("file", metavar="FILE", help="what `export` writes, or a file of that form")
+    sub.add_argument("--into", metavar="FOLDER", help="the tables (default: ontology/)")
+    sub.add_argument("--source", default="", metavar="ID", help="the source of statements that name none")
+    sub.add_argument("--locator", default="", metavar="TEXT", help="where in that source")
     sub = commands.add("adopt", _adopt, "Take an ontology that was edited back into its tables.", "lenticel adopt edited.ttl --against ontology/")
     sub.add_argument("file", metavar="FILE", help="the edited ontology: Turtle (.ttl) or RDF/XML (.rdf, .owl)")
     sub.add_argument("--against", metavar="FOLDER", help="the tables it was made from (default: ontology/)")
@@ -25,6 +35,31 @@ def _folder(named: str | None) -> Path:
 
 def _rows(changes: tuple[RowChange, ...]) -> list[str]:
     return [f"{each.how}: {each.table}: {each.key}" + (f" ({', '.join(each.columns)})" if each.columns else "") for each in changes]
+
+
+def _export(options: argparse.Namespace) -> int:
+    from lenticel import load
+    from lenticel.exchange import export
+    from lenticel.formats import counted
+    from lenticel.sheets import csv_bytes
+
+    left_out = export(load(options.knowledge), Path(options.to))
+    if options.report:
+        rows = [(each.table, each.key, each.part, each.reason) for each in left_out]
+        Path(options.report).write_bytes(csv_bytes([("table", "key", "part", "reason"), *rows]))
+    for line in (f"Not held, {len(left_out)} items:", *(f"  {each}" for each in counted(left_out))):
+        print(line)
+    return 0
+
+
+def _import(options: argparse.Namespace) -> int:
+    from lenticel.exchange import imported
+    from lenticel.formats import Cited
+
+    taken = imported(Path(options.file), _folder(options.into), Cited(options.source, options.locator))
+    show(options, taken, _rows(taken.changes))
+    print(f"{len(taken.changes)} rows differ; {len(taken.files)} files written.", file=sys.stderr)
+    return 0
 
 
 def _adopt(options: argparse.Namespace) -> int:
