@@ -134,7 +134,7 @@ def test_an_answer_that_the_caller_has_is_not_sent_again(document: dict[str, Any
         first = each.ask(client)
         tag = first.headers["etag"]
         assert "304" in each.body["responses"], each.id
-        assert re.fullmatch(r'"[0-9a-f]{40}-[\w.]+(-gzip)?"', tag)
+        assert re.fullmatch(r'"[0-9a-f]{40}-[\w.]+(-[a-z]+)*"', tag)
         assert first.headers["cache-control"] == "no-cache"
         for had in (tag, f"W/{tag}", f'"other", {tag}', "*"):
             again = each.ask(client, headers={"if-none-match": had})
@@ -207,7 +207,7 @@ def test_a_misspelt_key_in_the_path_comes_back_with_what_is_near(client: TestCli
     for each in keyed:
         key = each.url.rpartition("/")[2]
         found = is_problem(client.get(each.url[:-1]), 404, "unknown-term")
-        assert repr(key) in found["fix"], found
+        assert f"{key}'" in found["fix"], found
 
 
 def test_a_key_like_no_other_is_not_found_and_says_where_to_look(client: TestClient, document: dict[str, Any]) -> None:

@@ -18,10 +18,11 @@ import pytest
 from rdflib import OWL, RDF, RDFS, Graph, URIRef
 from rdflib.term import Node
 
-from lenticel.build import ontology_of, serialised
+from lenticel.build import ontology_of
 from lenticel.model import Knowledge
 from lenticel.proof import _java
 from lenticel.records import knowledge_from
+from lenticel.serialise import serialised
 
 FILES = [
     "identifiers.csv",

@@ -83,4 +83,4 @@ def test_examples_of_knowledge_in_which_nothing_is_stated_need_no_term(workshop:
     examples = examples_from(Knowledge(workshop.knowledge.about))
     assert examples.bodies["IdentifyRequest"] == {"observations": [], "wild": False}
     assert all(body.get("observations") == [] for body in examples.bodies.values())
-    assert set(examples.keys) == {"problem"}
+    assert set(examples.keys) == {"problem", "vocabularyWord", "file", "thing"}

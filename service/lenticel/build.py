@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator, Iterable, Iterator
+import shutil
+from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Any
 
 import numpy as np
-from rdflib import RDF, Graph
-from rdflib.term import Node
+from rdflib import Graph
 
 from lenticel import owl
 from lenticel.account import all_disagreements
@@ -18,6 +17,8 @@ from lenticel.direct import snapshot_from
 from lenticel.errors import Fault, FaultyTables, OutsideFragment
 from lenticel.iris import Namer
 from lenticel.model import Knowledge
+from lenticel.retired import FILE
+from lenticel.serialise import serialised
 from lenticel.snapshot import Snapshot, members_of
 from lenticel.store import save
 from lenticel.tables import Loaded, read
@@ -154,7 +155,7 @@ COMPILED_RULES = (dead_cells, never_applies, alike, settled, vanished)
 
 
 def write_release(folder: Path, out: Path) -> Snapshot:
-    """Write the release of a folder of tables: `ontology.ttl`, `ontology.rdf`, `identifiers.csv` and `snapshot/`; the same tables give the same bytes.
+    """Write the release of a folder of tables: the ontology twice, `identifiers.csv`, `released.csv` and `snapshot/`; the same tables give the same bytes.
 
     Raises:
         FaultyTables: with every fault; nothing is written then.
@@ -170,23 +171,7 @@ def write_release(folder: Path, out: Path) -> Snapshot:
     version = snapshot.knowledge.about.version
     rows = ["iri,version,successor", *(f"{iri},{version}," for iri in identifiers(snapshot.knowledge))]
     (out / "identifiers.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    if (folder / FILE).is_file():
+        shutil.copyfile(folder / FILE, out / FILE)
     save(snapshot, out / "snapshot")
     return snapshot
-
-
-class _Ordered(Graph):
-    """A view of a graph that yields subjects, predicates and objects in order, where rdflib's RDF/XML follows its hash tables."""
-
-    def subjects(self, *args: Any, **options: Any) -> Generator[Node, None, None]:
-        """The subjects, sorted."""
-        yield from sorted(super().subjects(*args, **options), key=str)
-
-    def predicate_objects(self, *args: Any, **options: Any) -> Generator[tuple[Node, Node], None, None]:
-        """The pairs of a subject, its type first: the OWL API takes what stands before the type of a header for annotations of some IRI."""
-        yield from sorted(super().predicate_objects(*args, **options), key=lambda pair: (pair[0] != RDF.type, str(pair[0]), pair[1].n3()))
-
-
-def serialised(graph: Graph, form: str) -> bytes:
-    """The graph in one of rdflib's formats, as UTF-8 with one final line end; the same graph gives the same bytes."""
-    ordered = _Ordered(graph.store, graph.identifier, graph.namespace_manager)
-    return ordered.serialize(format=form, encoding="utf-8").strip() + b"\n"

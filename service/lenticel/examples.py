@@ -11,6 +11,7 @@ from fastapi.openapi.utils import get_openapi
 
 from lenticel.errors import BadQuantity
 from lenticel.model import SEASONS, Character, Knowledge, Statement
+from lenticel.paths import path_of
 from lenticel.prior import REGIONS
 from lenticel.quantity import parse_printed, plain
 from lenticel.requests import QUESTIONS, ObservationIn, Strict
@@ -40,7 +41,7 @@ PROBLEM: dict[str, Any] = {
 }
 PROBLEM_RESPONSE = {"description": "Problem details.", "content": {"application/problem+json": {"schema": {"$ref": REF.format(model="Problem")}}}}
 MAX_FIGURE = 8  # figures converted from other units run to 60 digits, which shows nothing
-PARAMETERS: dict[str, Any] = {"wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2, "explain": 3, "region": ""}
+PARAMETERS: dict[str, Any] = {"format": "ttl", "wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2, "explain": 3, "region": ""}
 TYPICAL = ("always", "usually", "often", "")
 
 
@@ -56,7 +57,7 @@ class Examples:
         }
     )
     parameters: dict[str, Any] = field(default_factory=lambda: dict(PARAMETERS))
-    keys: dict[str, str] = field(default_factory=lambda: {"problem": "unknown-term"})
+    keys: dict[str, str] = field(default_factory=lambda: {"problem": "unknown-term", "vocabularyWord": "Statement", "file": "page.css", "thing": "ontology"})
 
 
 def body_of(model: type[Strict]) -> dict[str, Any]:
@@ -85,7 +86,7 @@ def examples_from(known: Knowledge) -> Examples:
     found.parameters["seen"] = ["{}={}".format(*ObservationIn.model_validate(row).row()) for row in rows[:2]]
     found.parameters["taxa"] = _compared(known, ranked)
     found.parameters["region"] = next((each.id for key in REGIONS if key in known.characters for each in known.states_of(key)), "")
-    found.keys.update(account=ranked[0], character=said[0].character, source=said[0].source, statement=said[0].id)
+    found.keys.update(account=ranked[0], character=said[0].character, source=said[0].source, statement=said[0].id, thing=path_of("taxa", ranked[0]))
     return found
 
 
@@ -192,4 +193,6 @@ def _statuses(operation: dict[str, Any], method: str) -> list[str]:
         found.add("422")
     if any(parameter["in"] == "path" for parameter in operation.get("parameters", [])):
         found.add("404")
+    if any(parameter["name"] == "format" for parameter in operation.get("parameters", [])):
+        found |= {"406", "410"} if operation["operationId"] == "thing" else {"406"}
     return sorted(found)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from urllib.parse import quote
 
 from rdflib import RDFS, Namespace, URIRef
 from rdflib.namespace import DCTERMS, SKOS
 
 from lenticel.cells import Cell
+from lenticel.paths import VOCABULARY, path_of
 
-LT = Namespace("https://w3id.org/lenticel/vocabulary/")
+LT = Namespace(VOCABULARY)
 STANDARD = {"label": RDFS.label, "definition": SKOS.definition, "synonyms": SKOS.altLabel, "source": DCTERMS.source, "id": DCTERMS.identifier}
 RECORD_CLASSES = {
     "sources": LT.Source,
@@ -51,8 +51,7 @@ class Namer:
 
     def record(self, table: str, key: str) -> URIRef:
         """A row of a table, by its identity there."""
-        folder = {"taxa": "taxon", "states": "state"}.get(table, table.removesuffix("s"))
-        return URIRef(f"{self.base}{folder}/{quote(key.replace('.', '/') if table == 'states' else key, safe='/-.')}")
+        return URIRef(self.base + path_of(table, key))
 
     def taxon(self, key: str, tier: str = "") -> URIRef:
         """The class of plants of a taxon, of those that are `wild`, or of those that are `typical`."""

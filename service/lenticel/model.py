@@ -90,6 +90,11 @@ class Name:
     source: str
     locator: str
 
+    @property
+    def id(self) -> str:
+        """The taxon, the name and who uses it."""
+        return f"{self.taxon}.{self.name}.{self.source}"
+
 
 @dataclass(frozen=True, slots=True)
 class Slack:
@@ -310,6 +315,10 @@ class Knowledge:
         """The statements made on exactly this taxon and this character."""
         return self._statements_by_cell.get((taxon, character), [])
 
+    def characters_of(self, taxon: str) -> frozenset[str]:
+        """The characters on which anything is stated of exactly this taxon."""
+        return self._characters_by_taxon.get(taxon, frozenset())
+
     @cached_property
     def terminal(self) -> list[str]:
         """The taxa with none below them, those at which naming ends, in table order."""
@@ -324,6 +333,13 @@ class Knowledge:
             found[each.character][0] += "key" in each.locator.casefold()
             found[each.character][1] += 1
         return {character: keyed / count for character, (keyed, count) in found.items()}
+
+    @cached_property
+    def _characters_by_taxon(self) -> dict[str, frozenset[str]]:
+        found: dict[str, set[str]] = {}
+        for taxon, character in self._statements_by_cell:
+            found.setdefault(taxon, set()).add(character)
+        return {taxon: frozenset(characters) for taxon, characters in found.items()}
 
     @cached_property
     def _states_by_root(self) -> dict[str, list[State]]:

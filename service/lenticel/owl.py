@@ -8,7 +8,7 @@ tree with disjoint siblings and coverings, sub-properties, one domain and one ra
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -16,13 +16,15 @@ from rdflib import OWL, RDF, RDFS, XSD, BNode, Graph, Literal, URIRef
 from rdflib.namespace import DCTERMS, PROV, SKOS, VANN
 from rdflib.term import Node
 
-from lenticel.cells import Region, StateRegion, cells_of
+from lenticel.cells import Cell, Region, StateRegion, cells_of
 from lenticel.iris import IN_AXIOMS, LT, RECORD_CLASSES, Namer, predicate
 from lenticel.model import Character, Knowledge, Slack
 from lenticel.places import ontology_folder
 from lenticel.quantity import ANY, Interval, plain, runs
 from lenticel.rows import slack_cell
 from lenticel.schema import TABLES, Column
+
+PREFIXES = (("lt", LT), ("owl", OWL), ("dcterms", DCTERMS), ("skos", SKOS), ("prov", PROV), ("vann", VANN))
 
 
 class Writer:
@@ -150,43 +152,52 @@ class Writer:
 
     def taxa(self) -> None:
         """Three classes a taxon: its plants, those that grow wild, and the typical ones."""
-        for order, (key, taxon) in enumerate(self.knowledge.taxa.items()):
-            plain_class = self.name.taxon(key)
-            self.annotate("taxa", plain_class, taxon, order)
-            self.graph.add((plain_class, RDFS.label, Literal(taxon.label)))
-            self.graph.add((plain_class, SKOS.definition, Literal(f"Plants of the {taxon.rank} {taxon.scientific_name} {taxon.authorship}".strip() + ".")))
-            self.graph.add((plain_class, RDF.type, OWL.Class))
-            self.graph.add((plain_class, RDFS.subClassOf, self.name.taxon(taxon.parent) if taxon.parent else LT.Organism))
-            for tier in ("wild", "typical"):
-                part = self.name.taxon(key, tier)
-                self.graph.add((part, RDF.type, OWL.Class))
-                self.graph.add((part, RDFS.label, Literal(f"{taxon.label}, {tier}")))
-                self.graph.add((part, RDFS.subClassOf, plain_class if tier == "wild" else self.name.taxon(key, "wild")))
-                if tier == "wild" and taxon.parent:
-                    self.graph.add((part, RDFS.subClassOf, self.name.taxon(taxon.parent, tier)))
+        for order, key in enumerate(self.knowledge.taxa):
+            self.taxon(key, order)
+
+    def taxon(self, key: str, order: int) -> None:
+        """The three classes of a taxon, `order` being its place in the tables."""
+        taxon, plain_class = self.knowledge.taxa[key], self.name.taxon(key)
+        self.annotate("taxa", plain_class, taxon, order)
+        self.graph.add((plain_class, RDFS.label, Literal(taxon.label)))
+        self.graph.add((plain_class, SKOS.definition, Literal(f"Plants of the {taxon.rank} {taxon.scientific_name} {taxon.authorship}".strip() + ".")))
+        self.graph.add((plain_class, RDF.type, OWL.Class))
+        self.graph.add((plain_class, RDFS.subClassOf, self.name.taxon(taxon.parent) if taxon.parent else LT.Organism))
+        for tier in ("wild", "typical"):
+            part = self.name.taxon(key, tier)
+            self.graph.add((part, RDF.type, OWL.Class))
+            self.graph.add((part, RDFS.label, Literal(f"{taxon.label}, {tier}")))
+            self.graph.add((part, RDFS.subClassOf, plain_class if tier == "wild" else self.name.taxon(key, "wild")))
+            if tier == "wild" and taxon.parent:
+                self.graph.add((part, RDFS.subClassOf, self.name.taxon(taxon.parent, tier)))
 
     def characters(self) -> None:
         """A property a character, with one range, at most one domain, and its broader property."""
-        for order, (key, character) in enumerate(self.knowledge.characters.items()):
-            prop = self.name.record("characters", key)
-            self.annotate("characters", prop, character, order)
-            data = character.kind != "states"
-            self.graph.add((prop, RDF.type, OWL.DatatypeProperty if data else OWL.ObjectProperty))
-            if character.broader:
-                self.graph.add((prop, RDFS.subPropertyOf, self.name.record("characters", character.broader)))
-            if character.applies_if:
-                target, states = character.applies_if
-                condition = self.restriction(prop, self.knowledge.characters[target], OWL.someValuesFrom, StateRegion(states))
-                self.graph.add((prop, RDFS.domain, condition))
-            if character.kind == "month":
-                self.graph.add((prop, RDFS.range, self.data_range(prop, XSD.integer, [Interval(Decimal(1), Decimal(12))])))
-            elif data:
-                self.graph.add((prop, RDFS.range, datatype_of(character)))
-            else:
-                *_, root = self.knowledge.broadening(key)
-                self.graph.add((prop, RDFS.range, self.name.values(root)))
-                if root == key:
-                    self._value_root(character)
+        for order, key in enumerate(self.knowledge.characters):
+            self.character(key, order)
+
+    def character(self, key: str, order: int) -> None:
+        """The property of a character and, if no other is broader, the class of its values; `order` is its place in the tables."""
+        character = self.knowledge.characters[key]
+        prop = self.name.record("characters", key)
+        self.annotate("characters", prop, character, order)
+        data = character.kind != "states"
+        self.graph.add((prop, RDF.type, OWL.DatatypeProperty if data else OWL.ObjectProperty))
+        if character.broader:
+            self.graph.add((prop, RDFS.subPropertyOf, self.name.record("characters", character.broader)))
+        if character.applies_if:
+            target, states = character.applies_if
+            condition = self.restriction(prop, self.knowledge.characters[target], OWL.someValuesFrom, StateRegion(states))
+            self.graph.add((prop, RDFS.domain, condition))
+        if character.kind == "month":
+            self.graph.add((prop, RDFS.range, self.data_range(prop, XSD.integer, [Interval(Decimal(1), Decimal(12))])))
+        elif data:
+            self.graph.add((prop, RDFS.range, datatype_of(character)))
+        else:
+            *_, root = self.knowledge.broadening(key)
+            self.graph.add((prop, RDFS.range, self.name.values(root)))
+            if root == key:
+                self._value_root(character)
 
     def _value_root(self, character: Character) -> None:
         root = self.name.values(character.id)
@@ -198,16 +209,21 @@ class Writer:
 
     def states(self) -> None:
         """A class a state, in a tree with disjoint siblings, covered by the states below where the list is complete."""
-        for order, (key, state) in enumerate(self.knowledge.states.items()):
-            node = self.name.record("states", key)
-            self.annotate("states", node, state, order)
-            self.graph.add((node, RDF.type, OWL.Class))
-            parent = self.name.record("states", f"{state.character}.{state.parent}") if state.parent else self.name.values(state.character)
-            self.graph.add((node, RDFS.subClassOf, parent))
-            self.graph.add((node, RDFS.label, Literal(f"{self.knowledge.characters[state.character].label}: {state.label}")))
-            for other in state.confusable_with:
-                self.graph.add((node, predicate("states", "confusable_with"), self.name.record("states", f"{state.character}.{other}")))
-            self._siblings(state.character, node, state.id, state.complete)
+        for order, key in enumerate(self.knowledge.states):
+            self.state(key, order)
+
+    def state(self, key: str, order: int) -> None:
+        """The class of a state, and how the states below it stand to each other; `order` is its place in the tables."""
+        state = self.knowledge.states[key]
+        node = self.name.record("states", key)
+        self.annotate("states", node, state, order)
+        self.graph.add((node, RDF.type, OWL.Class))
+        parent = self.name.record("states", f"{state.character}.{state.parent}") if state.parent else self.name.values(state.character)
+        self.graph.add((node, RDFS.subClassOf, parent))
+        self.graph.add((node, RDFS.label, Literal(f"{self.knowledge.characters[state.character].label}: {state.label}")))
+        for other in state.confusable_with:
+            self.graph.add((node, predicate("states", "confusable_with"), self.name.record("states", f"{state.character}.{other}")))
+        self._siblings(state.character, node, state.id, state.complete)
 
     def _siblings(self, character: str, parent: URIRef, state: str, complete: bool) -> None:
         below: list[Node] = [self.name.record("states", each.key) for each in self.knowledge.states_of(character) if each.parent == state]
@@ -239,11 +255,12 @@ class Writer:
             ("resolutions", known.resolutions),
         ):
             for key, record in rows.items():
-                self._individual(table, key, record)
+                self.individual(table, key, record)
         for name in known.names:
-            self._individual("names", f"{name.taxon}.{name.name}.{name.source}", name)
+            self.individual("names", name.id, name)
 
-    def _individual(self, table: str, key: str, record: Any) -> None:
+    def individual(self, table: str, key: str, record: Any) -> None:
+        """A row of a table of records."""
         subject = self.name.record(table, key)
         self.graph.add((subject, RDF.type, OWL.NamedIndividual))
         self.graph.add((subject, RDF.type, RECORD_CLASSES[table]))
@@ -269,28 +286,39 @@ class Writer:
     def cells(self) -> None:
         """Each cell as a named class under which the taxon falls, citing the statements that it rests on."""
         cells = cells_of(self.knowledge)
-        typical = {(cell.taxon, cell.character): cell for cell in cells if cell.tier == "typical"}
-        stated = {(each.taxon, each.character) for each in self.knowledge.statements.values()}
         for cell in cells:
-            character, taxon = self.knowledge.characters[cell.character], self.knowledge.taxa[cell.taxon]
-            node = self.name.cell(cell)
-            self.graph.add((node, RDF.type, OWL.Class))
-            self.graph.add((node, RDFS.label, Literal(f"{taxon.scientific_name}, {character.label}" + (", typical" if cell.tier == "typical" else ""))))
-            for statement in cell.statements:
-                self.graph.add((node, PROV.wasDerivedFrom, self.name.record("statements", statement)))
-            self.graph.add((node, RDFS.subClassOf, self.restriction(node, character, OWL.allValuesFrom, cell.region)))
-            if cell.tier == "hard":
-                tier = "wild" if character.force == "circumstantial" else ""
-                self.graph.add((self.name.taxon(cell.taxon, tier), RDFS.subClassOf, node))
+            self.cell(cell)
+            self.bind(cell)
+        typical = {(cell.taxon, cell.character): cell for cell in cells if cell.tier == "typical"}
         for key in self.knowledge.taxa:
-            settled: set[str] = set()
-            for rank in self.knowledge.lineage(key):
-                here = {each for owner, each in stated if owner == rank} - settled
-                for each in sorted(here):
-                    cell_here = typical.get((rank, each))
-                    if cell_here:
-                        self.graph.add((self.name.taxon(key, "typical"), RDFS.subClassOf, self.name.cell(cell_here)))
-                settled |= here
+            self.usual(key, typical)
+
+    def cell(self, cell: Cell) -> None:
+        """The class of a cell, with its restriction and the statements that it rests on."""
+        character, taxon = self.knowledge.characters[cell.character], self.knowledge.taxa[cell.taxon]
+        node = self.name.cell(cell)
+        self.graph.add((node, RDF.type, OWL.Class))
+        self.graph.add((node, RDFS.label, Literal(f"{taxon.scientific_name}, {character.label}" + (", typical" if cell.tier == "typical" else ""))))
+        for statement in cell.statements:
+            self.graph.add((node, PROV.wasDerivedFrom, self.name.record("statements", statement)))
+        self.graph.add((node, RDFS.subClassOf, self.restriction(node, character, OWL.allValuesFrom, cell.region)))
+
+    def bind(self, cell: Cell) -> None:
+        """Put a taxon under a hard cell; what circumstances allow binds only its wild plants."""
+        if cell.tier == "hard":
+            tier = "wild" if self.knowledge.characters[cell.character].force == "circumstantial" else ""
+            self.graph.add((self.name.taxon(cell.taxon, tier), RDFS.subClassOf, self.name.cell(cell)))
+
+    def usual(self, key: str, typical: Mapping[tuple[str, str], Cell]) -> None:
+        """Put the typical plants of a taxon under its typical cells: for each character those of the nearest rank of which anything is stated."""
+        settled: set[str] = set()
+        for rank in self.knowledge.lineage(key):
+            here = self.knowledge.characters_of(rank) - settled
+            for each in sorted(here):
+                cell = typical.get((rank, each))
+                if cell:
+                    self.graph.add((self.name.taxon(key, "typical"), RDFS.subClassOf, self.name.cell(cell)))
+            settled |= here
 
 
 def datatype_of(character: Character) -> URIRef:
@@ -314,7 +342,7 @@ def vocabulary() -> Graph:
 def write(knowledge: Knowledge) -> Graph:
     """The whole ontology of a body of knowledge, the vocabulary included, so that it stands alone."""
     graph = Graph()
-    for prefix, space in (("lt", LT), ("owl", OWL), ("dcterms", DCTERMS), ("skos", SKOS), ("prov", PROV), ("vann", VANN)):
+    for prefix, space in PREFIXES:
         graph.bind(prefix, space)
     words = vocabulary()
     header = words.value(predicate=RDF.type, object=OWL.Ontology)

@@ -33,6 +33,8 @@ TITLES: dict[str, tuple[str, str]] = {
     "wrong-type": ("The body is of a type that is not read here", str(WrongType.__doc__)),
     "too-large": ("The request is too large", "The body exceeds the limit."),
     "not-found": ("There is nothing at this address", "The path names nothing that this service has."),
+    "gone": ("This was retired", "The identifier was released once and had to go; `successor` took its place."),
+    "not-acceptable": ("There is no such form", "None of the forms that the request accepts is there; `forms` lists those that are."),
     "not-allowed": ("This is not allowed here", "The resource does not take this method, or not from another site."),
     "not-ready": ("The service is not ready", "The knowledge is not loaded, or does not answer as it must."),
     "internal": ("Something failed inside", "A fault of the service, not of the request; it is in the log under the id given."),

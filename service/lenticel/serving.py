@@ -7,7 +7,7 @@ import contextlib
 import logging
 import signal
 import socket
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 
 import uvicorn
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -91,7 +91,15 @@ class Server(uvicorn.Server):
         await super().shutdown(sockets)
 
 
-def serve(knowledge: Callable[[], Snapshot], settings: Settings, *, host: str, port: int, fd: int | None = None) -> None:
+def serve(
+    knowledge: Callable[[], Snapshot],
+    settings: Settings,
+    *,
+    host: str,
+    port: int,
+    fd: int | None = None,
+    retired: Callable[[], Mapping[str, str]] = dict,
+) -> None:
     """Serve until a signal ends it.
 
     Args:
@@ -101,6 +109,8 @@ def serve(knowledge: Callable[[], Snapshot], settings: Settings, *, host: str, p
         port: the port.
         fd: a listening socket that is open already, in place of host and port.
 
+        retired: gives the identifiers that had to go, each with its successor; asked whenever `knowledge` is.
+
     Raises:
         LenticelError: there is no sound knowledge at the start.
     """
@@ -108,7 +118,7 @@ def serve(knowledge: Callable[[], Snapshot], settings: Settings, *, host: str, p
 
     def made() -> tuple[ASGIApp, Snapshot]:
         snapshot = knowledge()
-        return create_app(snapshot, body_limit=settings.body_limit), snapshot
+        return create_app(snapshot, body_limit=settings.body_limit, retired=retired()), snapshot
 
     app, snapshot = made()
     figures.tell(snapshot)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from fastapi import Depends, FastAPI
 
 from lenticel import problems
-from lenticel.api import doubt, knowledge, questions, service
+from lenticel.api import doubt, knowledge, linked, pages, questions, service
 from lenticel.api.dress import Dress, Head
 from lenticel.api.parameters import known_parameters
 from lenticel.examples import describe
+from lenticel.pages import Pages
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
 
@@ -17,12 +20,13 @@ __all__ = ["MAX_BODY", "create_app"]
 MAX_BODY = 1 << 20
 
 
-def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY) -> FastAPI:
+def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY, retired: Mapping[str, str] | None = None) -> FastAPI:
     """The service over one snapshot.
 
     Args:
         snapshot: what it answers from; it is never changed.
         body_limit: the largest body of a request, in bytes.
+        retired: identifiers that had to go, each with its successor.
     """
     known = snapshot.knowledge
     app = FastAPI(
@@ -41,7 +45,11 @@ def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY) -> FastAPI:
     )
     app.add_middleware(Head)
     dress = Dress(snapshot)
-    for group in (questions, doubt, knowledge, service):
+    people = Pages(snapshot)
+    for group in (questions, doubt, knowledge):
         group.add(app, snapshot, dress)
+    service.add(app, snapshot, dress, people)
+    pages.add(app, dress, people)
+    linked.add(app, snapshot, dress, people, retired or {})
     describe(app, known)
     return app

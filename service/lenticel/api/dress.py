@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import gzip
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from email.utils import format_datetime
 from typing import Any
@@ -19,6 +20,9 @@ from lenticel.version import __version__
 SMALLEST = 1024  # bytes; below, compressing costs more than it saves
 LARGE = 1 << 18  # bytes; above, compressing would hold up the other requests
 LEVEL = 5
+SEALED = (
+    "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
 
 
 class Dress:
@@ -38,15 +42,31 @@ class Dress:
         """The response to a request, as JSON."""
         return self.bytes(request, as_json(content), "application/json")
 
-    def bytes(self, request: Request, content: bytes, media_type: str) -> Response:
-        """The response to a request, of any media type; nothing but 304 to a caller that has it already (RFC 9110, 13.1.2)."""
+    def bytes(self, request: Request, content: bytes, media_type: str, *, form: str = "") -> Response:
+        """The response to a request, of any media type; nothing but 304 to a caller that has it already (RFC 9110, 13.1.2).
+
+        Args:
+            request: the request.
+            content: the answer.
+            media_type: what it is.
+            form: which of the forms of this address it is, where the Accept header decides between several.
+        """
         coding = "gzip" if len(content) >= SMALLEST and _takes_gzip(request.headers) else ""
-        tag = f'"{self._tag}{"-gzip" if coding else ""}"'
+        tag = f'"{self._tag}{"-" + form if form else ""}{"-gzip" if coding else ""}"'
         headers = {**self._headers, "etag": tag}
+        if form:
+            headers["vary"] = "accept, accept-encoding"
+        if media_type.startswith("text/html"):
+            headers |= {"content-security-policy": SEALED, "referrer-policy": "no-referrer"}
         had = {each.strip().removeprefix("W/") for each in request.headers.get("if-none-match", "").split(",")}
         if request.method == "GET" and had & {tag, "*"}:
             return Response(status_code=304, headers=headers)
         return Coded(content, headers=headers, media_type=media_type) if coding else Response(content, headers=headers, media_type=media_type)
+
+    def page(self, page: str, status: int, headers: Mapping[str, str] | None = None) -> Response:
+        """A page that says what went wrong; nobody keeps it."""
+        own = {"cache-control": "no-store", "content-security-policy": SEALED, "x-content-type-options": "nosniff", "vary": "accept, accept-encoding"}
+        return Response(page, status, {**own, **(headers or {})}, "text/html")
 
 
 def _takes_gzip(headers: Headers) -> bool:

@@ -30,7 +30,7 @@ async def known_parameters(request: Request) -> None:
         Misfit: with every such parameter.
     """
     tell(request.scope, operation=request.scope["route"].operation_id)
-    operation = request.app.openapi()["paths"][request.scope["route"].path][request.method.lower()]
+    operation = request.app.openapi()["paths"][request.scope["route"].path_format][request.method.lower()]
     if "service" in operation["tags"]:
         return
     many = {each["name"]: each["schema"].get("type") == "array" for each in operation.get("parameters", []) if each["in"] == "query"}

@@ -8,15 +8,19 @@ from typing import Any
 from fastapi import FastAPI, Request, Response
 
 from lenticel import problems
+from lenticel.answers import as_json
 from lenticel.api.dress import Dress
 from lenticel.api.knowledge import found
 from lenticel.api.parameters import Key
 from lenticel.cite import counts
 from lenticel.engine import consistent
 from lenticel.model import About
+from lenticel.negotiate import Form, chosen
+from lenticel.pages import Pages
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
 
+FORMS = (Form("json", "application/json"), Form("html", "text/html", ("application/xhtml+xml",), "; charset=utf-8"))
 LINKS = {
     "identify": "/v1/identify",
     "compare": "/v1/compare",
@@ -42,13 +46,16 @@ class Index:
     links: dict[str, str]
 
 
-def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
+def add(app: FastAPI, snapshot: Snapshot, dress: Dress, pages: Pages) -> None:
     """Add the routes of this group."""
     known = snapshot.knowledge
 
     @app.get("/", operation_id="index", summary="What this is", tags=["service"], response_model=Index)
     async def index(request: Request) -> Response:
-        return dress(request, Index(known.about, snapshot.digest, __version__, counts(known), LINKS))
+        form = chosen(",".join(request.headers.getlist("accept")), FORMS) or FORMS[0]
+        if form.name == "html":
+            return dress.bytes(request, pages.home().encode(), form.content_type, form="html")
+        return dress.bytes(request, as_json(Index(known.about, snapshot.digest, __version__, counts(known), LINKS)), form.media_type, form="json")
 
     @app.get("/problems/{code}", operation_id="problem", summary="What a problem code means", tags=["service"], response_model=dict[str, str])
     async def get_problem(request: Request, code: Key) -> Response:

@@ -9,6 +9,7 @@ from lenticel import load
 from lenticel.cli.commands import Commands
 from lenticel.errors import BadSetting
 from lenticel.places import ontology_folder
+from lenticel.retired import retired_in
 
 
 def add(commands: Commands) -> None:
@@ -49,12 +50,14 @@ def _serve(options: argparse.Namespace) -> int:
     if options.releases and options.knowledge:
         raise BadSetting("Both --releases and --knowledge are given.", "Give one of them.")
     settings = settings_from_environment()
+    where = {"host": options.host, "port": options.port, "fd": options.fd}
     if options.releases:
         from lenticel.releases import in_force
         from lenticel.store import load as open_snapshot
 
         root = Path(options.releases)
-        serve(lambda: open_snapshot(in_force(root).snapshot_folder), settings, host=options.host, port=options.port, fd=options.fd)
+        serve(lambda: open_snapshot(in_force(root).snapshot_folder), settings, **where, retired=lambda: retired_in(in_force(root).folder))
     else:
-        serve(lambda: load(options.knowledge), settings, host=options.host, port=options.port, fd=options.fd)
+        folder = Path(options.knowledge) if options.knowledge else ontology_folder()
+        serve(lambda: load(options.knowledge), settings, **where, retired=lambda: retired_in(folder))
     return 0

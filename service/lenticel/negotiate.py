@@ -1,0 +1,88 @@
+"""Content negotiation: which of the forms there are a client wants (RFC 9110, 12.5.1)."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"')
+_WEIGHT = re.compile(r"(?:0(?:\.\d{0,3})?|1(?:\.0{0,3})?)")
+_MOST = 64  # ranges of a header that are read; the rest of a longer one is ignored
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """A form of an answer: its short name, its media type, further types that mean it, and the type that is sent."""
+
+    name: str
+    media_type: str
+    also: tuple[str, ...] = ()
+    parameters: str = ""
+
+    @property
+    def content_type(self) -> str:
+        """The header that goes out with it."""
+        return self.media_type + self.parameters
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """One media range of an Accept header, with its weight and its parameters."""
+
+    kind: str
+    subtype: str
+    weight: float
+    parameters: Mapping[str, str]
+
+    def matches(self, media_type: str) -> int:
+        """How exactly it names a type: 3 by name, 2 by its kind, 1 as anything, 0 not at all."""
+        kind, _, subtype = media_type.partition("/")
+        if (self.kind, self.subtype) == (kind, subtype):
+            return 3
+        if self.subtype != "*":
+            return 0
+        return 2 if self.kind == kind else int(self.kind == "*")
+
+
+def ranges_of(accept: str) -> list[Range]:
+    """The media ranges of an Accept header; what cannot be read as one is left out."""
+    found: list[Range] = []
+    for each in _QUOTED.sub(lambda quoted: quoted[0].replace(",", " ").replace(";", " "), accept).split(",")[:_MOST]:
+        name, *rest = (part.strip() for part in each.split(";"))
+        kind, slash, subtype = name.lower().partition("/")
+        if not (slash and kind.strip() and subtype.strip()) or (kind == "*" and subtype != "*"):
+            continue
+        parameters = {key.strip().lower(): value.strip().strip('"') for key, _, value in (part.partition("=") for part in rest)}
+        weight = parameters.pop("q", "1")
+        found.append(Range(kind, subtype, float(weight) if _WEIGHT.fullmatch(weight) else 0.0, parameters))
+    return found
+
+
+def chosen(accept: str, forms: Sequence[Form]) -> Form | None:
+    """The form that a client wants most.
+
+    The most exact range decides the weight of each form; among equal weights the more exact range, then the order of `forms`, decides.
+
+    Args:
+        accept: the Accept header; "" stands for anything.
+        forms: what there is, the preferred first.
+
+    Returns:
+        None if nothing of it is acceptable.
+    """
+    ranges = ranges_of(accept) if accept.strip() else [Range("*", "*", 1.0, {})]
+    best: tuple[float, int] = (0.0, 0)
+    found: Form | None = None
+    for form in forms:
+        rated = [(each.matches(name), each.weight) for each in ranges for name in (form.media_type, *form.also)]
+        exact, weight = max(rated, default=(0, 0.0))
+        if exact and weight > 0 and (weight, exact) > best:
+            best, found = (weight, exact), form
+    return found
+
+
+def named(word: str, forms: Sequence[Form]) -> Form | None:
+    """The form that a short name or a media type means."""
+    wanted = word.strip().lower()
+    return next((form for form in forms if wanted in (form.name, form.media_type, *form.also)), None)

@@ -1,0 +1,115 @@
+"""What is written of one thing alone: all of it together is the ontology, and every format says the same."""
+
+from __future__ import annotations
+
+import json
+from hashlib import sha256
+from typing import Any
+
+import pytest
+from rdflib import OWL, Graph, URIRef
+from rdflib.compare import isomorphic, to_canonical_graph
+
+from lenticel import owl
+from lenticel.context import ADDRESS, context_text
+from lenticel.iris import IN_AXIOMS, LT, UNWRITTEN, predicate
+from lenticel.paths import VOCABULARY, Place, address_of, places_of
+from lenticel.resources import Resources
+from lenticel.schema import TABLES
+from lenticel.serialise import as_json_ld, serialised
+from lenticel.snapshot import Snapshot
+
+FORMS = {"turtle": "turtle", "nt": "nt", "xml": "xml", "json-ld": "json-ld"}
+
+
+@pytest.fixture(scope="module")
+def places(snapshot: Snapshot) -> dict[str, Place]:
+    return places_of(snapshot.knowledge, snapshot.body.cells)
+
+
+@pytest.fixture(scope="module")
+def resources(snapshot: Snapshot) -> Resources:
+    return Resources(snapshot)
+
+
+def sample(places: dict[str, Place], each_table: int) -> list[Place]:
+    """The same few of every table and part each time."""
+    found: dict[tuple[str, str], list[Place]] = {}
+    for path in sorted(places, key=lambda path: sha256(path.encode()).digest()):
+        found.setdefault((places[path].table, places[path].part), []).append(places[path])
+    return [place for rows in found.values() for place in rows[:each_table]]
+
+
+def written(graph: Graph, form: str) -> bytes:
+    return as_json_ld(graph, json.loads(context_text())["@context"], ADDRESS) if form == "json-ld" else serialised(graph, form)
+
+
+def read_back(data: bytes, form: str) -> Graph:
+    if form == "json-ld":
+        told: dict[str, Any] = json.loads(data)
+        assert told["@context"] == ADDRESS
+        data = json.dumps({**told, **json.loads(context_text())}).encode()
+    return Graph().parse(data=data, format=form)
+
+
+def test_the_descriptions_of_all_things_together_are_the_ontology(snapshot: Snapshot, places: dict[str, Place], resources: Resources) -> None:
+    whole, parts = Graph(), Graph()
+    for triple in owl.write(snapshot.knowledge):
+        whole.add(triple)
+    for place in places.values():
+        for triple in resources.describe(place):
+            parts.add(triple)
+    for word in resources.words:
+        for triple in resources.describe_term(word):
+            parts.add(triple)
+    for triple in owl.vocabulary():
+        if not str(triple[0]).startswith(VOCABULARY) and triple[0] != URIRef(VOCABULARY.rstrip("/")):
+            parts.add(triple)  # the words of other vocabularies, which open at home
+    assert len(whole) > 500
+    assert (len(parts), set(parts) ^ set(whole)) == (len(whole), set())
+
+
+def test_everything_with_an_iri_of_the_knowledge_has_a_place(snapshot: Snapshot, places: dict[str, Place]) -> None:
+    iri = snapshot.knowledge.about.iri
+    named = {str(each) for triple in owl.write(snapshot.knowledge) for each in triple if isinstance(each, URIRef) and str(each).startswith(iri)}
+    assert {each.removeprefix(iri) for each in named} - {""} <= set(places)
+    assert all(URIRef(iri + path) for path in places)
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_every_format_says_the_same(resources: Resources, places: dict[str, Place], form: str) -> None:
+    for place in sample(places, 4):
+        graph = resources.describe(place)
+        assert len(graph) >= 2, place
+        assert isomorphic(to_canonical_graph(read_back(written(graph, form), form)), to_canonical_graph(graph)), place
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_the_same_thing_gives_the_same_bytes(snapshot: Snapshot, places: dict[str, Place], form: str) -> None:
+    for place in sample(places, 1):
+        assert written(Resources(snapshot).describe(place), form) == written(Resources(snapshot).describe(place), form)
+
+
+def test_json_ld_names_every_column_as_the_api_does() -> None:
+    terms = json.loads(context_text())["@context"]
+    columns = {(table.name, column.name) for table in TABLES.values() if table.name not in UNWRITTEN | {"about"} for column in table.columns} - IN_AXIOMS
+    assert len(columns) > 60
+    for table, column in columns - {("states", "label")}:
+        term = terms[column]
+        prefix, _, rest = (term if isinstance(term, str) else term["@id"]).partition(":")
+        assert terms[prefix] + rest == str(predicate(table, column)), (table, column)
+
+
+def test_the_context_is_frozen() -> None:
+    """Whoever kept an answer must be able to read it for ever: what changes is a new version beside this one."""
+    assert sha256(context_text().encode()).hexdigest() == "614845052534370232d64556dd05bad81c28af03703b44c87716a16451e1e524"
+
+
+def test_a_word_of_the_vocabulary_is_described_and_no_other(resources: Resources) -> None:
+    assert (LT.Statement, None, OWL.Class) in resources.describe_term("Statement")
+    assert len(resources.describe_term("")) > 3
+    assert not resources.describe_term("nothing-of-the-sort")
+
+
+def test_an_address_is_the_path_of_the_iri() -> None:
+    assert address_of("https://example.org/a/", "states", "head.flat") == "/a/state/head/flat"
