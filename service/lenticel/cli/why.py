@@ -27,6 +27,7 @@ def add(commands: Commands) -> None:
     sub.add_argument("--seen", dest="file", metavar="FILE", help="observations in a file, as identify takes them")
     sub.add_argument("--character", default="", help="the character that separates two taxa")
     sub.add_argument("--wild", action="store_true", help="nobody planted it, so that habitat excludes too")
+    sub.set_defaults(month=None, region="")  # `observed` reads them; neither can exclude
     sub.add_argument("--axioms", action="store_true", help="list the axioms too, in OWL and in words")
     sub.add_argument("--prove", action="store_true", help="ask HermiT whether they are enough and none can go (needs the extra `proof`)")
 
