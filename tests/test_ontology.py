@@ -60,7 +60,7 @@ def folders(tmp_path_factory: pytest.TempPathFactory, tables: Path, workshop_tab
             environment = {**os.environ, "PYTHONHASHSEED": seed, "TZ": f"UTC+{seed}"}
             running.append(subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, cwd=top))
     for process in running:
-        said, _ = process.communicate(timeout=120)
+        said, _ = process.communicate(timeout=400)
         assert process.returncode == 0, said.decode()
     return found
 
@@ -223,7 +223,7 @@ print(json.dumps([axioms, *([each.iri for each in kind] for kind in (classes, in
 
 def test_owlready2_reads_as_many_axioms_and_the_same_terms(release: Release) -> None:
     command = [sys.executable, "-c", OWLREADY2, str(release.first / "ontology.rdf")]
-    said = subprocess.run(command, capture_output=True, text=True, timeout=120, check=True).stdout
+    said = subprocess.run(command, capture_output=True, text=True, timeout=400, check=True).stdout
     axioms, classes, individuals, properties = json.loads(said)
     assert axioms == _count(release.graph).total()
     assert set(classes) == _named(release.graph, OWL.Class)

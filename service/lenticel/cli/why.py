@@ -25,6 +25,7 @@ def add(commands: Commands) -> None:
     sub.add_argument("taxa", nargs="+", metavar="TAXON", help="the taxon that is out, or two that a character separates")
     sub.add_argument("-o", "--observe", action="append", default=[], metavar="CHARACTER=VALUE", help="what was seen; repeat it for more")
     sub.add_argument("--seen", dest="file", metavar="FILE", help="observations in a file, as identify takes them")
+    sub.set_defaults(month=0, region="")
     sub.add_argument("--character", default="", help="the character that separates two taxa")
     sub.add_argument("--wild", action="store_true", help="nobody planted it, so that habitat excludes too")
     sub.set_defaults(month=None, region="")  # `observed` reads them; neither can exclude
