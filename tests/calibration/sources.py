@@ -165,7 +165,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--best", action="store_true", help="also look for the best reading of each character (a minute)")
     options = parser.parse_args()
-    knowledge = read(ONTOLOGY).knowledge
+    knowledge, quantities = read(ONTOLOGY).knowledge, []
     for key, field, states in fields(knowledge):
         character = knowledge.characters[key]
         now = field.read(character, states)
@@ -175,6 +175,12 @@ def main() -> None:
             if better.worth > now.worth:
                 line += f"\n{'':24} -> {better.contradicted:6.1f} contradicted {better.excluded:5.1%} excluded  {told(better)}"
         sys.stdout.write(line + "\n")
+        if character.kind in ("measure", "count") and now.held:
+            quantities.append(now)
+    excluded, rate = np.mean([each.excluded for each in quantities]), sum(each.contradicted for each in quantities) / sum(each.held for each in quantities)
+    sys.stdout.write(
+        f"A single quantity of {len(quantities)} puts out {excluded:.0%} of the taxa of which it is known, and {rate:.1%} of what other sources say is usual.\n"
+    )
 
 
 if __name__ == "__main__":
