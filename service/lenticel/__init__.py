@@ -11,33 +11,42 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from lenticel.account import Account, account
+from lenticel.claims import Claims, claims
 from lenticel.compare import Comparison, compare
 from lenticel.doubt import Doubts, doubt
 from lenticel.errors import LenticelError
 from lenticel.identify import Answer, Context, identify
 from lenticel.justify import Why, why_apart, why_out
+from lenticel.lesson import Lesson, lesson
 from lenticel.observation import Observation, Reader, read_observations
 from lenticel.places import snapshot_folder
+from lenticel.practice import Practice, practice
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
 
 __all__ = [
     "Account",
     "Answer",
+    "Claims",
     "Comparison",
     "Context",
     "Doubts",
     "LenticelError",
+    "Lesson",
     "Observation",
+    "Practice",
     "Snapshot",
     "Why",
     "__version__",
     "account",
+    "claims",
     "compare",
     "doubt",
     "identify",
+    "lesson",
     "load",
     "observe",
+    "practice",
     "why_apart",
     "why_out",
 ]

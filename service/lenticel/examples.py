@@ -41,7 +41,13 @@ PROBLEM: dict[str, Any] = {
 }
 PROBLEM_RESPONSE = {"description": "Problem details.", "content": {"application/problem+json": {"schema": {"$ref": REF.format(model="Problem")}}}}
 MAX_FIGURE = 8  # figures converted from other units run to 60 digits, which shows nothing
-PARAMETERS: dict[str, Any] = {"format": "ttl", "wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2, "explain": 3, "region": ""}
+PARAMETERS: dict[str, Any] = {"format": "ttl", "wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2, "explain": 3, "region": ""} | {
+    "form": "json",
+    "rows": 5,
+    "seed": 1,
+    "count": 3,
+    "level": "",
+}
 TYPICAL = ("always", "usually", "often", "")
 
 
@@ -54,6 +60,7 @@ class Examples:
             "IdentifyRequest": {"observations": [], "wild": False},
             "DoubtRequest": {"observations": [], "wild": False},
             "WhyRequest": {"taxa": [], "observations": []},  # only a knowledge without taxa leaves it so
+            "ClaimsRequest": {"claims": []},
         }
     )
     parameters: dict[str, Any] = field(default_factory=lambda: dict(PARAMETERS))
@@ -86,6 +93,8 @@ def examples_from(known: Knowledge) -> Examples:
     found.parameters["seen"] = ["{}={}".format(*ObservationIn.model_validate(row).row()) for row in rows[:2]]
     found.parameters["taxa"] = _compared(known, ranked)
     found.parameters["region"] = next((each.id for key in REGIONS if key in known.characters for each in known.states_of(key)), "")
+    found.parameters["group"] = found.parameters["taxa"]
+    found.bodies["ClaimsRequest"] = {"claims": [{"taxon": each.taxon, "character": each.character, "value": each.value} for each in said[:3]]}
     found.keys.update(account=ranked[0], character=said[0].character, source=said[0].source, statement=said[0].id, thing=path_of("taxa", ranked[0]))
     return found
 

@@ -121,6 +121,11 @@ class PrintedRange:
         """What the source calls usual."""
         return Interval(self.lo, self.hi)
 
+    @property
+    def reach(self) -> Interval:
+        """The usual range with the bracketed extremes."""
+        return Interval(self.lo if self.extreme_lo is None else self.extreme_lo, self.hi if self.extreme_hi is None else self.extreme_hi)
+
     def __str__(self) -> str:
         if self.lo is None:
             return f"<={plain(self.hi)}"

@@ -11,6 +11,7 @@ from typing import Annotated, Any, NoReturn, TypeVar
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
+from lenticel.claims import MAX_CLAIMS
 from lenticel.errors import BadQuestion
 from lenticel.identify import Context
 from lenticel.quantity import MAX_DIGITS, tidy
@@ -197,7 +198,25 @@ class WhyRequest(Strict):
         return [each.row() for each in self.observations]
 
 
-QUESTIONS: tuple[type[Strict], ...] = (IdentifyRequest, DoubtRequest, WhyRequest)  # every question that is sent as a body
+class ClaimIn(Strict):
+    """One claim of a description."""
+
+    taxon: Word = Field(description="Identifier or name of a taxon.")
+    character: Word = Field(description="Identifier, label or synonym of a character.")
+    value: Word = Field(description="What is claimed: `red|yellow` (it shows both), `not milky`, or a range as floras print it, `(3-)5-12(-15) cm`.")
+
+
+class ClaimsRequest(Strict):
+    """The question whether a description is right."""
+
+    claims: list[ClaimIn] = Field(max_length=MAX_CLAIMS, description="The claims, in any order; each is judged on its own.")
+
+    def rows(self) -> list[tuple[str, str, str]]:
+        """The claims as rows."""
+        return [(each.taxon, each.character, each.value) for each in self.claims]
+
+
+QUESTIONS: tuple[type[Strict], ...] = (IdentifyRequest, DoubtRequest, WhyRequest, ClaimsRequest)  # every question that is sent as a body
 Question = TypeVar("Question", bound=Strict)
 
 

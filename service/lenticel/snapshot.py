@@ -19,6 +19,7 @@ from lenticel.cells import Cell
 from lenticel.few import Few
 from lenticel.model import Knowledge
 from lenticel.partition import Partition
+from lenticel.quantity import Interval
 
 Planes = npt.NDArray[np.uint64]
 Bounds = npt.NDArray[np.int32]
@@ -124,6 +125,19 @@ class Snapshot:
     @cached_property
     def _void(self) -> dict[tuple[int, int], bool]:
         return {}
+
+
+def region_of(snapshot: Snapshot, taxon: str, character: str, tier: int) -> int | Interval:
+    """What a taxon may show (tier 0) or usually shows (1) of a character: a mask of atoms, or an interval; empty if it cannot show it at all."""
+    where, place = snapshot.layout[character], snapshot.place_of[taxon]
+    if where.atoms:
+        planes = (snapshot.typical if tier else snapshot.hard)[where.first : where.first + where.atoms, place // 64]
+        return sum(1 << bit for bit, word in enumerate(planes.tolist()) if word >> (place % 64) & 1)
+    low, high = (int(each) for each in snapshot.ranges[2 * tier : 2 * tier + 2, where.slot, place])
+    return Interval(
+        None if low == OPEN_LOW else Decimal(low).scaleb(-where.places),
+        None if high == OPEN_HIGH else Decimal(high).scaleb(-where.places),
+    )
 
 
 def bits_of(members: npt.NDArray[np.bool_]) -> Planes:

@@ -24,6 +24,8 @@ FORMS = (Form("json", "application/json"), Form("html", "text/html", ("applicati
 LINKS = {
     "identify": "/v1/identify",
     "compare": "/v1/compare",
+    "table": "/v1/table",
+    "practice": "/v1/practice",
     "taxa": "/v1/taxa",
     "characters": "/v1/characters",
     "sources": "/v1/sources",
