@@ -22,8 +22,9 @@ from lenticel.paths import VOCABULARY, Place, address_of
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
 
-STATIC = {"page.css": "text/css", "complete.js": "text/javascript", "query.js": "text/javascript"}
+STATIC = {"page.css": "text/css", "query.js": "text/javascript"}
 BLANKS = 4  # empty lines of the form beyond those that are filled in
+MOST_ROWS = 300  # statements of a source that its page lists one by one; thousands would be a burden to a phone
 LISTED = 40  # taxa that remain, and that are out, on one page
 
 Triple = tuple[str, str, str]
@@ -164,7 +165,14 @@ class Pages:
         for each in self.known.statements.values():
             if each.source == key:
                 by_taxon.setdefault(each.taxon, []).append(each)
-        return self._render("source", self.known.sources[key].short, key=key, each=self.known.sources[key], by_taxon=by_taxon)
+        return self._render(
+            "source",
+            self.known.sources[key].short,
+            key=key,
+            each=self.known.sources[key],
+            by_taxon=by_taxon,
+            each_row=sum(map(len, by_taxon.values())) <= MOST_ROWS,
+        )
 
     @cached_property
     def _disputes(self) -> list[Any]:
