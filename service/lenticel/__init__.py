@@ -15,12 +15,15 @@ from lenticel.claims import Claims, claims
 from lenticel.compare import Comparison, compare
 from lenticel.doubt import Doubts, doubt
 from lenticel.errors import LenticelError
+from lenticel.following import Following, following
 from lenticel.identify import Answer, Context, identify
 from lenticel.justify import Why, why_apart, why_out
+from lenticel.keys import Key, key
 from lenticel.lesson import Lesson, lesson
 from lenticel.observation import Observation, Reader, read_observations
 from lenticel.places import snapshot_folder
 from lenticel.practice import Practice, practice
+from lenticel.sight import Sight
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
 
@@ -31,10 +34,13 @@ __all__ = [
     "Comparison",
     "Context",
     "Doubts",
+    "Following",
+    "Key",
     "LenticelError",
     "Lesson",
     "Observation",
     "Practice",
+    "Sight",
     "Snapshot",
     "Why",
     "__version__",
@@ -42,7 +48,9 @@ __all__ = [
     "claims",
     "compare",
     "doubt",
+    "following",
     "identify",
+    "key",
     "lesson",
     "load",
     "observe",

@@ -61,6 +61,21 @@ def taxon_named(knowledge: Knowledge, word: str) -> str:
     raise UnknownTerm(f"There is no taxon {word[:60]!r}.", suggest(wanted, names) or "List the taxa with `lenticel terms --taxa`, or at /v1/taxa.")
 
 
+def taxa_named(knowledge: Knowledge, words: Iterable[str]) -> list[str]:
+    """The taxa that some words mean, each once.
+
+    Raises:
+        UnknownTerm: as `taxon_named`, pointing to the word (a JSON pointer `/taxa/i`).
+    """
+    found: list[str] = []
+    for place, word in enumerate(words):
+        try:
+            found.append(taxon_named(knowledge, word))
+        except UnknownTerm as error:
+            raise error.at(f"/taxa/{place}") from None
+    return list(dict.fromkeys(found))
+
+
 def counts(knowledge: Knowledge) -> dict[str, int]:
     """How much the knowledge holds; `statements_with_source` are those that rest on a source and a place in it, not on memory."""
     published = {key for key, source in knowledge.sources.items() if source.kind not in ("memory", "common-practice")}

@@ -61,6 +61,8 @@ class Examples:
             "DoubtRequest": {"observations": [], "wild": False},
             "WhyRequest": {"taxa": [], "observations": []},  # only a knowledge without taxa leaves it so
             "ClaimsRequest": {"claims": []},
+            "NextRequest": {"observations": [], "season": SEASONS[1]},
+            "KeyRequest": {"taxa": []},
         }
     )
     parameters: dict[str, Any] = field(default_factory=lambda: dict(PARAMETERS))
@@ -90,6 +92,8 @@ def examples_from(known: Knowledge) -> Examples:
     found.bodies["IdentifyRequest"]["observations"] = rows
     found.bodies["DoubtRequest"]["observations"] = rows
     found.bodies["WhyRequest"] = {"taxa": ranked[-1:], "observations": rows}
+    found.bodies["NextRequest"]["observations"] = rows[:1]
+    found.bodies["KeyRequest"] = {"taxa": ranked[:4], "season": SEASONS[1]}
     found.parameters["seen"] = ["{}={}".format(*ObservationIn.model_validate(row).row()) for row in rows[:2]]
     found.parameters["taxa"] = _compared(known, ranked)
     found.parameters["region"] = next((each.id for key in REGIONS if key in known.characters for each in known.states_of(key)), "")

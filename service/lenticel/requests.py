@@ -7,7 +7,7 @@ import math
 import re
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
-from typing import Annotated, Any, NoReturn, TypeVar
+from typing import Annotated, Any, Literal, NoReturn, TypeVar
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
@@ -216,7 +216,41 @@ class ClaimsRequest(Strict):
         return [(each.taxon, each.character, each.value) for each in self.claims]
 
 
-QUESTIONS: tuple[type[Strict], ...] = (IdentifyRequest, DoubtRequest, WhyRequest, ClaimsRequest)  # every question that is sent as a body
+class Looking(Strict):
+    """With what one looks."""
+
+    month: int | None = Field(None, ge=1, le=12, description="The month; it gives the season, if none is named.", examples=[2])
+    season: Literal["spring", "summer", "autumn", "winter"] | None = Field(None, description="Only what can be seen then; any season if left out.")
+    kit: list[Word] = Field(
+        [], max_length=20, description="What is at hand besides the eye, as characters name it: `ruler`, `hand lens`, `knife` ...; anything if empty."
+    )
+    parts: list[Word] = Field(
+        [], max_length=20, description="The parts of the plant within reach, as characters name them: `leaf`, `twig`, `bark` ...; any if empty."
+    )
+    wild: bool = Field(False, description="True if nobody planted it, so that habitat and region exclude too.")
+
+
+class NextRequest(Looking):
+    """The question what to look at next."""
+
+    observations: list[ObservationIn] = Field(max_length=MAX_OBSERVATIONS, description="What was seen, in any order.")
+    taxa: list[Word] = Field([], max_length=200, description="The plant is one of these, or of what lies in them; any if empty.")
+    most: int = Field(10, ge=1, le=50, description="How many characters to give with their outcomes.")
+
+    def rows(self) -> list[tuple[str, str]]:
+        """The observations in their text form."""
+        return [each.row() for each in self.observations]
+
+
+class KeyRequest(Looking):
+    """The question for a key to a group."""
+
+    taxa: list[Word] = Field(min_length=1, max_length=60, description="Identifiers or names of the taxa; of a genus or family, all that lie in it.")
+    form: Literal["json", "text", "markdown", "html"] = Field("json", description="JSON, plain text, or a page to print.")
+
+
+# Every question that is sent as a body.
+QUESTIONS: tuple[type[Strict], ...] = (IdentifyRequest, DoubtRequest, WhyRequest, NextRequest, KeyRequest, ClaimsRequest)
 Question = TypeVar("Question", bound=Strict)
 
 

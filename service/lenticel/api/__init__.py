@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from fastapi import Depends, FastAPI
 
 from lenticel import problems
-from lenticel.api import doubt, knowledge, lessons, linked, pages, questions, service
+from lenticel.api import doubt, knowledge, lessons, linked, pages, questions, service, walk
 from lenticel.api.dress import Dress, Head
 from lenticel.api.parameters import known_parameters
 from lenticel.examples import describe
@@ -46,7 +46,7 @@ def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY, retired: Mappi
     app.add_middleware(Head)
     dress = Dress(snapshot)
     people = Pages(snapshot)
-    for group in (questions, doubt, lessons, knowledge):
+    for group in (questions, doubt, walk, lessons, knowledge):
         group.add(app, snapshot, dress)
     service.add(app, snapshot, dress, people)
     pages.add(app, dress, people)

@@ -1,0 +1,75 @@
+"""What to look at next, and keys for the walk, on the real knowledge: true to the logic, and the same by every face."""
+
+from __future__ import annotations
+
+import json
+import random
+from collections.abc import Iterator
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lenticel.cli import main
+from lenticel.direct import snapshot_from
+from lenticel.following import following
+from lenticel.identify import identify
+from lenticel.keys import Key, key
+from lenticel.observation import Reader
+from lenticel.sight import Sight
+from lenticel.snapshot import Snapshot
+from tests.generators import random_knowledge
+
+
+def ends(found: Key) -> Iterator[str]:
+    for couplet in found.couplets:
+        for lead in couplet.leads:
+            if lead.end:
+                yield from lead.end.taxa
+    if found.end:
+        yield from found.end.taxa
+
+
+def test_looks_are_of_the_season_unseen_and_leave_fewer(trees: Snapshot, reader: Reader) -> None:
+    seen = [reader.observation("leaf-arrangement", "opposite")]
+    answer = following(trees, seen, sight=Sight("winter"))
+    remaining = len(identify(trees, seen, explain=0).consistent)
+    assert len(answer.looks) >= 5
+    for look in answer.looks:
+        assert "winter" in trees.knowledge.characters[look.character].seasons
+        assert look.character != "leaf-arrangement"
+        assert look.expected <= remaining
+        assert sum(each.chance for each in look.outcomes) == pytest.approx(1, abs=0.02)
+
+
+def test_a_fixed_group_is_never_left(trees: Snapshot) -> None:
+    group = ["acer-saccharum", "acer-platanoides", "acer-rubrum"]
+    answer = following(trees, [], group=group)
+    assert all(set(each.taxa) <= set(group) for look in answer.looks for each in look.outcomes)
+
+
+def test_a_key_to_a_genus_reaches_every_taxon_of_it(trees: Snapshot) -> None:
+    for season in ("summer", "winter"):
+        found = key(trees, ["quercus"], Sight(season))
+        assert set(ends(found)) == set(found.taxa)
+        assert found.paths > 0
+        numbers = [couplet.number for couplet in found.couplets]
+        assert numbers == list(range(1, len(numbers) + 1))
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 10_000))
+def test_a_key_to_random_knowledge_loses_no_taxon(seed: int) -> None:
+    snapshot = snapshot_from(random_knowledge(random.Random(seed)))
+    group = list(snapshot.knowledge.terminal)
+    if len(group) > 1:
+        found = key(snapshot, group)
+        assert set(ends(found)) == set(group)
+
+
+def test_command_gives_the_same_as_the_function(trees: Snapshot, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["next", "-o", "leaf-arrangement=opposite", "--season", "winter", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["looks"]
+    for form in ("text", "markdown", "html"):
+        assert main(["key", "fraxinus", "--season", "summer", "--form", form]) == 0
+        assert "Fraxinus nigra" in capsys.readouterr().out
