@@ -110,3 +110,12 @@ def test_building_twice_gives_the_same_bytes(tmp_path: Path) -> None:
     assert len(files) == 11
     for path in files:
         assert (tmp_path / "one" / path).read_bytes() == (tmp_path / "two" / path).read_bytes()
+
+
+def test_disagreements_can_be_asked_for_open_or_settled(capsys: pytest.CaptureFixture[str]) -> None:
+    counts = []
+    for words in ([], ["--open"], ["--settled"]):
+        assert main(["disagreements", *words, "--json"]) == 0
+        counts.append(len(json.loads(capsys.readouterr().out)))
+    assert counts[0] == counts[1] + counts[2]
+    assert counts[2] > 100

@@ -201,7 +201,7 @@ def _statuses(operation: dict[str, Any], method: str) -> list[str]:
     """The statuses of the problems that an operation may answer with."""
     if operation["operationId"] == "ready":
         return ["413", "503"]
-    found = {"413"} | ({"400", "415"} if method == "post" else set())
+    found = {"413"} | ({"400", "415"} if method == "post" else set()) | ({"414"} if operation.get("parameters") else set())
     if operation.get("parameters") or method == "post" or "service" not in operation["tags"]:
         found.add("422")
     if any(parameter["in"] == "path" for parameter in operation.get("parameters", [])):

@@ -26,7 +26,10 @@ def add(commands: Commands) -> None:
     sub = commands.add("terms", _terms, "The characters and states that observations are made of.", "lenticel terms bud")
     sub.add_argument("word", nargs="?", default="", help="only terms that hold this word")
     sub.add_argument("--taxa", action="store_true", help="list the taxa instead")
-    commands.add("disagreements", _disagreements, "Where sources have nothing in common.", "lenticel disagreements")
+    sub = commands.add("disagreements", _disagreements, "Where sources have nothing in common.", "lenticel disagreements --open")
+    which = sub.add_mutually_exclusive_group()
+    which.add_argument("--open", action="store_true", help="only those of which nobody has said how they are understood")
+    which.add_argument("--settled", action="store_true", help="only those of which somebody has")
     sub = commands.add("coverage", _coverage, "How much is known, and where it is thin.", "lenticel coverage --season winter --picture coverage.svg")
     sub.add_argument("--season", choices=SEASONS, default="winter", help="which season's pairs to list (default winter)")
     sub.add_argument("--picture", metavar="FILE", help="also write the picture of taxa against characters, as SVG")
@@ -57,7 +60,7 @@ def _terms(options: argparse.Namespace) -> int:
 
 def _disagreements(options: argparse.Namespace) -> int:
     snapshot = load(options.knowledge)
-    found = all_disagreements(snapshot)
+    found = [each for each in all_disagreements(snapshot) if not (options.open and each.resolution) and not (options.settled and not each.resolution)]
     return show(options, found, disagreements_text(snapshot.knowledge, found))
 
 

@@ -1,0 +1,109 @@
+"""Starting points: rows for a new taxon, character or source, with blanks that the check then walks through one by one."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from lenticel.compare import disjoint_pairs
+from lenticel.errors import BadQuestion
+from lenticel.schema import TABLES
+from lenticel.snapshot import Snapshot
+from lenticel.tables import ID
+
+Row = Mapping[str, str]
+
+
+def characters_to_fill(snapshot: Snapshot, parent: str, like: Sequence[str] = ()) -> list[str]:
+    """The characters by which the relatives are known, best first.
+
+    Those that the parent or a rank above it already states for all are left out. First come those that tell most pairs of
+    the relatives and of the taxa that it is like apart, then those that are stated of most.
+
+    Args:
+        snapshot: the knowledge.
+        parent: the taxon that the new one will lie below.
+        like: taxa that it is taken for.
+    """
+    known = snapshot.knowledge
+    kin = [taxon for taxon in known.terminal if parent in known.lineage(taxon)]
+    group = list(dict.fromkeys((*kin, *like)))
+    inherited = {each.character for each in known.statements.values() if each.taxon in set(known.lineage(parent))}
+    stated = {key: sum(bool(known.statements_on(taxon, key)) for taxon in group) for key in known.characters}
+    wanted = [key for key, count in stated.items() if count and key not in inherited]
+    rows = np.array([snapshot.place_of[taxon] for taxon in group], np.intp)
+    apart = {key: int(disjoint_pairs(snapshot, rows, key, 1).sum()) for key in wanted} if len(group) > 1 else dict.fromkeys(wanted, 0)
+    return sorted(wanted, key=lambda key: (-apart[key], -stated[key], key))
+
+
+def new_taxon(snapshot: Snapshot, name: str, parent: str, like: Sequence[str] = ()) -> dict[str, list[Row]]:
+    """The rows of a new species: one of the taxa, and one a character of its statements; by table.
+
+    Raises:
+        BadQuestion: the name makes no identifier, or is taken.
+    """
+    key = _identifier(name, snapshot.knowledge.taxa)
+    taxon = {"id": key, "rank": "species", "parent": parent, "scientific_name": name}
+    return {"taxa": [taxon], "statements": [{"taxon": key, "character": each} for each in characters_to_fill(snapshot, parent, like)]}
+
+
+def new_character(snapshot: Snapshot, label: str, states: Sequence[str]) -> dict[str, list[Row]]:
+    """The rows of a new character, with its states if it takes any; by table.
+
+    Raises:
+        BadQuestion: the label makes no identifier, or is taken.
+    """
+    key = _identifier(label, snapshot.knowledge.characters)
+    character = {"id": key, "label": label, "kind": "states" if states else "measure", "needs": "eye" if states else "ruler", "force": "diagnostic"}
+    return {"characters": [character], "states": [{"character": key, "id": _identifier(each, ()), "label": each} for each in states]}
+
+
+def new_source(snapshot: Snapshot, key: str) -> dict[str, list[Row]]:
+    """The row of a new source; by table.
+
+    Raises:
+        BadQuestion: the key is no identifier, or is taken.
+    """
+    return {"sources": [{"id": _identifier(key, snapshot.knowledge.sources)}]}
+
+
+def _identifier(name: str, taken: Iterable[str]) -> str:
+    key = "-".join(name.casefold().replace("×", "x").split())
+    if not ID.fullmatch(key):
+        raise BadQuestion(f"{name[:60]!r} makes no identifier.", "Use letters, digits, blanks and single hyphens.")
+    if key in set(taken):
+        raise BadQuestion(f"{key!r} is there already.", "Edit its rows, or choose another name.")
+    return key
+
+
+def put(folder: Path, drafted: Mapping[str, Sequence[Row]]) -> list[str]:
+    """Add drafted rows to a folder of tables, statements in a file of their own; nothing that is there changes.
+
+    Returns:
+        The files that were written, and how many rows to each.
+
+    Raises:
+        BadQuestion: a file that would be new is there already.
+    """
+    told = []
+    for table, rows in drafted.items():
+        if not rows:
+            continue
+        path = folder / f"{table}.csv" if table != "statements" else folder / "statements" / f"{rows[0]['taxon']}.csv"
+        if table == "statements" and path.exists():
+            raise BadQuestion(f"{path.name} is there already.", "Edit it, or take it away.")
+        path.parent.mkdir(exist_ok=True)
+        header = [column.name for column in TABLES[table].columns]
+        text = io.StringIO()
+        lines = csv.DictWriter(text, header, restval="", lineterminator="\n")
+        if not path.exists():
+            lines.writeheader()
+        lines.writerows(rows)
+        with path.open("a", encoding="utf-8", newline="") as file:
+            file.write(text.getvalue())
+        told.append(f"{path.relative_to(folder).as_posix()}: {len(rows)} rows")
+    return told

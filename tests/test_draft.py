@@ -1,0 +1,70 @@
+"""Starting points: drafted rows hold what is known already, leave blanks, and the check walks through the blanks."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from lenticel.build import check
+from lenticel.cli import main
+from lenticel.compare import disjoint_pairs
+from lenticel.draft import characters_to_fill
+from lenticel.snapshot import Snapshot
+
+
+@pytest.fixture
+def folder(workshop_tables: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(workshop_tables, tmp_path / "tables"))
+
+
+def test_a_drafted_taxon_has_the_characters_of_its_relatives_and_not_what_it_inherits(trees: Snapshot) -> None:
+    drafted = characters_to_fill(trees, "acer", ["platanus-occidentalis"])
+    inherited = {each.character for each in trees.knowledge.statements.values() if each.taxon in ("acer", "sapindaceae")}
+    assert len(drafted) > 30
+    assert not set(drafted) & inherited
+    assert "needle-length" not in drafted
+
+
+def test_what_separates_the_relatives_comes_first(trees: Snapshot) -> None:
+    drafted = characters_to_fill(trees, "acer")
+    import numpy as np
+
+    rows = np.array([trees.place_of[each] for each in trees.knowledge.terminal if "acer" in trees.knowledge.lineage(each)])
+    apart = [int(disjoint_pairs(trees, rows, key, 1).sum()) for key in drafted]
+    assert apart == sorted(apart, reverse=True)
+    assert apart[0] > 0
+
+
+def test_the_check_walks_through_the_blanks_until_none_is_left(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["draft", "taxon", "Tack", "--parent", "nail", "--knowledge", str(folder)]) == 0
+    assert main(["draft", "source", "new-label", "--knowledge", str(folder)]) == 1  # the blanks of the taxon are open
+    faults, _ = check(folder)
+    blanks = [each for each in faults if each.rule == "required" and each.file == "statements/tack.csv"]
+    assert len({each.row for each in blanks}) >= 3
+    path = folder / "statements" / "tack.csv"
+    header = path.read_text().splitlines()[0]
+    path.write_text(f'{header}\ntack,length,5-15 mm,,,drawer-labels,"label, invented",,\ntack,head,flat,,,drawer-labels,"label, invented",,\n')
+    assert check(folder)[0] == []
+    capsys.readouterr()
+    assert main(["compare", "tack", "wire-nail", "--knowledge", str(folder)]) == 0
+
+
+def test_a_drafted_character_with_states_and_a_drafted_source_leave_only_blanks(folder: Path) -> None:
+    assert main(["draft", "character", "Colour of the drawer", "--states", "light wood|dark wood", "--knowledge", str(folder)]) == 0
+    faults, _ = check(folder)
+    assert {each.rule for each in faults} <= {"required", "orphan", "undefined"} | {
+        each.rule for each in faults if each.file in ("characters.csv", "states.csv")
+    }
+    assert any(each.column == "definition" and each.file == "states.csv" for each in faults)
+
+
+@pytest.mark.parametrize(
+    "words", [["taxon", "Rivet", "--parent", "fastener"], ["taxon", "Tack"], ["taxon", "?!", "--parent", "nail"], ["source", "drawer-labels"]]
+)
+def test_nothing_is_overwritten_and_a_mistake_says_what_to_do(folder: Path, words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    before = {path: path.read_bytes() for path in folder.rglob("*.csv")}
+    assert main(["draft", *words, "--knowledge", str(folder)]) == 1
+    assert "fix:" in capsys.readouterr().err
+    assert {path: path.read_bytes() for path in folder.rglob("*.csv")} == before
