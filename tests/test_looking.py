@@ -20,7 +20,7 @@ def by_worth(exact: Exact, unseen: list[int], weights: np.ndarray, left: np.ndar
 
 
 def test_the_expected_number_of_looks_is_within_3_percent_of_the_optimum_and_12_at_worst() -> None:
-    """Random groups of up to 16 taxa, with cells of several states and unknown ones (issue 4, first bar)."""
+    """Random groups of up to 16 taxa, with cells of several states and unknown ones."""
     found: dict[tuple[int, ...], list[float]] = {}
     for size in SIZES:
         for seed in range(EACH):

@@ -77,7 +77,9 @@ def _exported(revision: str, tables: Path) -> Iterator[Path]:
     archive = _git(top, "archive", "--format=tar", commit, "--", inside, why=f"The revision {revision[:60]!r} has no folder {inside!r}.")
     with TemporaryDirectory() as folder:
         with tarfile.open(fileobj=io.BytesIO(archive)) as members:
-            members.extractall(folder, filter="data")
+            if hasattr(tarfile, "data_filter"):  # from Python 3.11.4 on; what git packs holds nothing that it would refuse
+                members.extraction_filter = tarfile.data_filter
+            members.extractall(folder)
         yield Path(folder) / inside
 
 
