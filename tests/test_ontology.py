@@ -25,6 +25,7 @@ from lenticel.records import knowledge_from
 from lenticel.serialise import serialised
 
 FILES = [
+    "released.csv",
     "identifiers.csv",
     "ontology.rdf",
     "ontology.ttl",
