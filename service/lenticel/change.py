@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from lenticel.account import Disagreement, all_disagreements
 from lenticel.cells import region_mask
+from lenticel.compare import sets_apart
 from lenticel.difference import Causes, RowChange, row_changes
 from lenticel.model import Acknowledged, Knowledge
 from lenticel.parting import LostSeparator, Pair, Parting, partings
@@ -153,8 +154,7 @@ def _lost(old: Knowledge, new: Knowledge, lost: Iterable[LostSeparator], accepte
         if not lookalike.hazard:
             continue
         for pair, character, force, why in found:
-            lines = [set(new.lineage(each)) & set(lookalike.taxa) for each in pair]
-            if all(lines) and len(lines[0] | lines[1]) > 1:
+            if sets_apart(lookalike, [set(new.lineage(each)) for each in pair]):
                 known = accepted.get((*sorted(pair), character))
                 yield Lost(lookalike.id, pair, character, force, why, known.reason if known else "")
 

@@ -166,12 +166,13 @@ def lookalikes_among(snapshot: Snapshot, taxa: Iterable[str], season: str = "") 
     """The look-alike records that set at least two of the taxa, or ranks above them, against each other (in a season)."""
     known = snapshot.knowledge
     lines = [set(known.lineage(taxon)) for taxon in taxa]
+    return tuple(each for each in known.lookalikes.values() if sets_apart(each, lines) and (not season or season in each.seasons))
 
-    def named_apart(each: Lookalike) -> bool:
-        named = [line & set(each.taxa) for line in lines]
-        return any(one and other and len(one | other) > 1 for one, other in combinations(named, 2))
 
-    return tuple(each for each in known.lookalikes.values() if named_apart(each) and (not season or season in each.seasons))
+def sets_apart(record: Lookalike, lines: Iterable[set[str]]) -> bool:
+    """Whether a look-alike record sets at least two taxa against each other; of each taxon, `lines` has it and the ranks above it."""
+    named = [line & set(record.taxa) for line in lines]
+    return any(one and other and len(one | other) > 1 for one, other in combinations(named, 2))
 
 
 def _in_season(character: Character, season: str) -> bool:

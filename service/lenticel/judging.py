@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -46,12 +48,12 @@ class Judged:
 
 def judged(snapshot: Snapshot, observation: Observation, *, wild: bool) -> Judged:
     """One observation judged, from memory if it was asked lately."""
-    remembered: dict[tuple[Observation, bool], Judged] = snapshot.memo.setdefault("judging", {})
-    key = (observation, wild)
-    found = remembered.get(key)
-    if found is None:
-        if len(remembered) >= REMEMBERED:
-            remembered.pop(next(iter(remembered)), None)
-        found = Judged(snapshot, observation, levels(snapshot, probe(snapshot, observation), wild=wild), likelihood(snapshot).bits(observation))
-        remembered[key] = found
-    return found
+    return snapshot.remembered("judging", _judge)(observation, wild)
+
+
+def _judge(snapshot: Snapshot) -> Callable[[Observation, bool], Judged]:
+    @lru_cache(maxsize=REMEMBERED)
+    def judge(observation: Observation, wild: bool) -> Judged:
+        return Judged(snapshot, observation, levels(snapshot, probe(snapshot, observation), wild=wild), likelihood(snapshot).bits(observation))
+
+    return judge

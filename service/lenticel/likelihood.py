@@ -234,6 +234,4 @@ def _normal(at: float) -> float:
 
 def likelihood(snapshot: Snapshot) -> Likelihood:
     """The distributions of a snapshot, made once."""
-    found: Likelihood = snapshot.memo.setdefault("likelihood", None) or Likelihood(snapshot)
-    snapshot.memo["likelihood"] = found
-    return found
+    return snapshot.remembered("likelihood", Likelihood)

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from lenticel.engine import Bits, Probe, Spans
 from lenticel.errors import BadObservation, BadQuantity, LenticelError, UnknownTerm, suggest
@@ -69,7 +69,7 @@ class Reader:
     def __init__(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
         self.knowledge: Knowledge = snapshot.knowledge
-        self._read: dict[tuple[str, str], Observation] = {}
+        self._remembered = lru_cache(maxsize=REMEMBERED)(self._observation)
         self._words: dict[str, str] = {}
         for key, character in self.knowledge.characters.items():
             self._words |= {word.casefold(): key for word in (key, character.label, *character.synonyms)}
@@ -117,13 +117,7 @@ class Reader:
         Raises:
             UnknownTerm, BadQuantity, BadObservation: with what to write instead.
         """
-        known = self._read.get((characters, value))
-        if known is None:
-            known = self._observation(characters, value)
-            if len(self._read) >= REMEMBERED:
-                self._read.pop(next(iter(self._read)), None)
-            self._read[characters, value] = known
-        return known
+        return self._remembered(characters, value)
 
     def _observation(self, characters: str, value: str) -> Observation:
         words = [word for word in characters.split("|") if word.strip()]

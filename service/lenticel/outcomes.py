@@ -146,10 +146,7 @@ class Outlook:
 
 def outlook(snapshot: Snapshot) -> Outlook:
     """The outlook of a snapshot, made once."""
-    if "outcomes" not in snapshot.memo:
-        snapshot.memo["outcomes"] = Outlook(snapshot)
-    made: Outlook = snapshot.memo["outcomes"]
-    return made
+    return snapshot.remembered("outcomes", Outlook)
 
 
 def _bits(planes: Planes, rows: Places) -> Flags:

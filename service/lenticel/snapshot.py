@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -23,6 +23,7 @@ from lenticel.quantity import Interval
 
 Planes = npt.NDArray[np.uint64]
 Bounds = npt.NDArray[np.int32]
+Kept = TypeVar("Kept")
 OPEN_LOW, OPEN_HIGH = int(np.iinfo(np.int32).min), int(np.iinfo(np.int32).max)
 FEW = 1024  # taxa; the ladders of a measured character take a quarter of a megabyte then, and four times that for twice as many
 
@@ -85,6 +86,18 @@ class Snapshot:
     load_body: Callable[[], Body] = field(repr=False)
     few_limit: int = FEW
     memo: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    def remembered(self, name: str, make: Callable[[Snapshot], Kept]) -> Kept:
+        """What a module keeps of this snapshot, made when it is first asked for.
+
+        Args:
+            name: the module.
+            make: makes it.
+        """
+        if name not in self.memo:
+            self.memo[name] = make(self)
+        kept: Kept = self.memo[name]
+        return kept
 
     @cached_property
     def body(self) -> Body:

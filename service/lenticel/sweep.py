@@ -98,7 +98,4 @@ class Sweep:
 
 def sweep(snapshot: Snapshot) -> Sweep:
     """The sweep of a snapshot, made once."""
-    if "sweep" not in snapshot.memo:
-        snapshot.memo["sweep"] = Sweep(snapshot)
-    made: Sweep = snapshot.memo["sweep"]
-    return made
+    return snapshot.remembered("sweep", Sweep)

@@ -8,11 +8,8 @@ table come from the same run, peers and engine in turn. The large part fills 0.8
 from __future__ import annotations
 
 import argparse
-import os
-import platform
 import tempfile
 from collections.abc import Iterable
-from importlib.metadata import version
 from pathlib import Path
 from time import perf_counter
 
@@ -26,10 +23,9 @@ from tests.benchmarks import generated
 from tests.benchmarks.columns import Columns
 from tests.benchmarks.questions import Question, questions
 from tests.benchmarks.sparql import Sparql
-from tests.benchmarks.timing import Differs, interleaved, medians, spoken, table
+from tests.benchmarks.timing import Bar, Differs, bars_table, interleaved, machine, medians, spoken, table
 
 ENGINE = "engine"
-Bar = tuple[str, float, float, str]  # what is bounded, its bound, the figure, and "least" or "most"
 
 
 def plainly(taxa: int, seed: int, question: Question) -> dict[int, int]:
@@ -103,12 +99,6 @@ def _measured(size: list[int], options: argparse.Namespace, count: int, *, with_
     return figures
 
 
-def machine() -> str:
-    """What the figures were taken on."""
-    versions = ", ".join(f"{name} {version(name)}" for name in ("numpy", "duckdb", "pyoxigraph"))
-    return f"{os.cpu_count()} cores, {platform.machine()}, load {os.getloadavg()[0]:.1f}; Python {platform.python_version()}, {versions}."
-
-
 def main() -> None:
     """Run the chosen parts, and say which bars are met."""
     parts = {"middle": middle, "large": large}
@@ -123,14 +113,10 @@ def main() -> None:
     options = parser.parse_args()
     if unknown := set(options.parts) - set(parts):
         parser.error(f"no part is called {', '.join(sorted(unknown))}")
-    print(f"## Which taxa are one and two slips away after ten observations\n\n{machine()}")
+    print(f"## Which taxa are one and two slips away after ten observations\n\n{machine('numpy', 'duckdb', 'pyoxigraph')}")
     bars = [bar for name in parts if name in options.parts for bar in parts[name](options)]
     print("\n### Bars\n")
-    met = [figure >= bound if way == "least" else figure <= bound for _, bound, figure, way in bars]
-    rows = [
-        [name, f"at {way} {bound:,.0f}", f"{figure:,.3g}", "met" if good else "**missed**"] for (name, bound, figure, way), good in zip(bars, met, strict=True)
-    ]
-    print(table(["what", "bar", "measured", ""], rows))
+    print(bars_table(bars))
 
 
 if __name__ == "__main__":

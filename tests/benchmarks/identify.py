@@ -8,11 +8,8 @@ The large part fills 0.8 GB of disk while it runs. All together take about two m
 from __future__ import annotations
 
 import argparse
-import os
-import platform
 import tempfile
 from collections.abc import Iterable
-from importlib.metadata import version
 from pathlib import Path
 from statistics import median
 from time import perf_counter
@@ -24,10 +21,9 @@ from lenticel.snapshot import Snapshot
 from tests.benchmarks import cases, generated, large
 from tests.benchmarks.questions import Question, questions, read_probes
 from tests.benchmarks.sparql import Sparql
-from tests.benchmarks.timing import interleaved, medians, same, spoken, table, timed
+from tests.benchmarks.timing import Bar, bars_table, interleaved, machine, medians, same, spoken, table, timed
 
 ENGINE, TEXT = "engine, probes made beforehand", "engine, from the text of the observations"
-Bar = tuple[str, float, float, str]  # what is bounded, its bound, the figure, and "least" or "most"
 
 
 def compare(snapshot: Snapshot, asked: list[Question], sparql: Sparql, rounds: int) -> dict[str, float]:
@@ -136,12 +132,6 @@ def megabytes(count: float) -> str:
     return f"{count / 1e6:.0f} MB"
 
 
-def machine() -> str:
-    """What the figures were taken on."""
-    versions = ", ".join(f"{name} {version(name)}" for name in ("numpy", "pyoxigraph", "owlready2", "jpype1"))
-    return f"{os.cpu_count()} cores, {platform.machine()}, load {os.getloadavg()[0]:.1f}; Python {platform.python_version()}, {versions}."
-
-
 def main() -> None:
     """Run the chosen parts, and say which bars are met."""
     parts = {"small": small, "middle": middle, "large": big}
@@ -160,14 +150,10 @@ def main() -> None:
     options = parser.parse_args()
     if unknown := set(options.parts) - set(parts):
         parser.error(f"no part is called {', '.join(sorted(unknown))}")
-    print(f"## Which taxa remain after ten observations\n\n{machine()}")
+    print(f"## Which taxa remain after ten observations\n\n{machine('numpy', 'pyoxigraph', 'owlready2', 'jpype1')}")
     bars = [bar for name in parts if name in options.parts for bar in parts[name](options)]
     print("\n### Bars\n")
-    met = [figure >= bound if way == "least" else figure <= bound for _, bound, figure, way in bars]
-    rows = [
-        [name, f"at {way} {bound:,.0f}", f"{figure:,.3g}", "met" if good else "**missed**"] for (name, bound, figure, way), good in zip(bars, met, strict=True)
-    ]
-    print(table(["what", "bar", "measured", ""], rows))
+    print(bars_table(bars))
 
 
 if __name__ == "__main__":

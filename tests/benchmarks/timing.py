@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import os
+import platform
 from collections.abc import Callable, Iterable
+from importlib.metadata import version
 from statistics import median
 from time import perf_counter
 
 import numpy as np
 import numpy.typing as npt
+
+Bar = tuple[str, float, float, str]  # what is bounded, its bound, the figure, and "least" or "most"
 
 
 class Differs(AssertionError):
@@ -61,3 +66,18 @@ def table(head: list[str], rows: list[list[str]]) -> str:
     """A Markdown table, all columns but the first set to the right."""
     lines = [head, ["---", *["---:"] * (len(head) - 1)], *rows]
     return "\n".join(f"| {' | '.join(each)} |" for each in lines)
+
+
+def machine(*packages: str) -> str:
+    """What figures were taken on, and with which versions of some packages."""
+    versions = ", ".join(f"{name} {version(name)}" for name in packages)
+    return f"{os.cpu_count()} cores, {platform.machine()}, load {os.getloadavg()[0]:.1f}; Python {platform.python_version()}, {versions}."
+
+
+def bars_table(bars: Iterable[Bar]) -> str:
+    """Which bars are met, as Markdown."""
+    rows = []
+    for name, bound, figure, way in bars:
+        met = figure >= bound if way == "least" else figure <= bound
+        rows.append([name, f"at {way} {bound:,.0f}", f"{figure:,.3g}", "met" if met else "**missed**"])
+    return table(["what", "bar", "measured", ""], rows)

@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 import argparse
-import csv
-import io
 import sys
-from pathlib import Path
 
 from lenticel import load
 from lenticel.cite import taxon_named
 from lenticel.claims import MAX_CLAIMS, claims
 from lenticel.cli.commands import Commands, show
+from lenticel.cli.files import csv_rows, text_of
 from lenticel.errors import BadQuestion
 from lenticel.lesson import MOST_ROWS, ROWS, lesson
 from lenticel.model import SEASONS
 from lenticel.practice import COUNT, LEVELS, MOST, practice
 from lenticel.text import claims_text, lesson_csv, lesson_html, lesson_markdown, practice_html, practice_markdown, practice_text
 
-MAX_FILE = 1 << 20
 COLUMNS = ["taxon", "character", "value"]
 
 
@@ -78,15 +75,7 @@ def claimed(file: str) -> list[tuple[str, str, str]]:
     Raises:
         BadQuestion: it cannot be read, or is neither sound CSV with the three columns nor JSON as the API takes it.
     """
-    try:
-        data = sys.stdin.buffer.read(MAX_FILE + 1) if file == "-" else Path(file).read_bytes()
-        text = data.decode("utf-8-sig")
-    except OSError as error:
-        raise BadQuestion(f"The file {file!r} cannot be read: {error.strerror}.", "Check its name.") from None
-    except UnicodeDecodeError:
-        raise BadQuestion(f"The file {file!r} is not UTF-8.", "Save it as UTF-8.") from None
-    if len(data) > MAX_FILE:
-        raise BadQuestion(f"The file {file!r} is larger than {MAX_FILE} bytes.", "Split it.")
+    text = text_of(file, BadQuestion, "Split it.")
     if text.lstrip().startswith("{"):
         from lenticel.requests import ClaimsRequest, parse_request
 
@@ -95,13 +84,7 @@ def claimed(file: str) -> list[tuple[str, str, str]]:
 
 
 def _csv_claims(text: str) -> list[tuple[str, str, str]]:
-    try:
-        lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
-    except csv.Error as error:
-        raise BadQuestion(f"The file is not sound CSV: {error}.", "Close every quote.") from None
-    if not lines or [cell.strip() for cell in lines[0][:3]] != COLUMNS:
-        raise BadQuestion("The file does not begin with the header taxon,character,value.", "Add that line at its top.")
-    rows = [line for line in lines[1:] if any(line)]
+    rows = csv_rows(text, COLUMNS, BadQuestion)
     if len(rows) > MAX_CLAIMS:
         raise BadQuestion(f"{len(rows)} claims were given.", f"Give at most {MAX_CLAIMS} at a time.")
     return [(taxon, character, value) for taxon, character, value, *_ in ([*row, "", "", ""] for row in rows)]

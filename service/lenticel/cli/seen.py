@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import csv
-import io
-import sys
-from pathlib import Path
 
+from lenticel.cli.files import csv_rows, text_of
 from lenticel.errors import BadObservation
 from lenticel.identify import Context
-
-MAX_FILE = 1 << 20
 
 
 def take_observations(sub: argparse.ArgumentParser) -> None:
@@ -34,15 +29,7 @@ def observed(options: argparse.Namespace) -> tuple[list[tuple[str, str]], Contex
     rows: list[tuple[str, str]] = []
     known = Context()
     if options.file:
-        try:
-            data = sys.stdin.buffer.read(MAX_FILE + 1) if options.file == "-" else Path(options.file).read_bytes()
-            text = data.decode("utf-8-sig")
-        except OSError as error:
-            raise BadObservation(f"The file {options.file!r} cannot be read: {error.strerror}.", "Check its name.") from None
-        except UnicodeDecodeError:
-            raise BadObservation(f"The file {options.file!r} is not UTF-8.", "Save it as UTF-8.") from None
-        if len(data) > MAX_FILE:
-            raise BadObservation(f"The file {options.file!r} is larger than {MAX_FILE} bytes.", "Give the observations of one plant.")
+        text = text_of(options.file, BadObservation, "Give the observations of one plant.")
         if text.lstrip().startswith("{"):
             from lenticel.requests import IdentifyRequest, parse_request
 
@@ -59,13 +46,7 @@ def observed(options: argparse.Namespace) -> tuple[list[tuple[str, str]], Contex
 
 
 def _csv_rows(text: str) -> list[tuple[str, str]]:
-    try:
-        lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
-    except csv.Error as error:
-        raise BadObservation(f"The file is not sound CSV: {error}.", "Close every quote.") from None
-    if not lines or [cell.strip() for cell in lines[0][:2]] != ["character", "value"]:
-        raise BadObservation("The file does not begin with the header character,value.", "Add that line at its top.")
-    rows = [line for line in lines[1:] if any(line)]
+    rows = csv_rows(text, ["character", "value"], BadObservation)
     if any(len(row) < 2 for row in rows):
         raise BadObservation("A row has no value.", "Write character,value in each row.")
     return [(row[0], row[1]) for row in rows]

@@ -10,9 +10,10 @@ from lenticel.keys import Couplet, Key, Lead
 from lenticel.model import Knowledge
 from lenticel.text.following import means
 from lenticel.text.key import caution_words, ends, goes, lead_words, notes, references, sources, summary, title
+from lenticel.text.page import page
 from lenticel.text.parts import LEAVE_BE
 
-STYLE = """
+STYLE = """\
 :root { color-scheme: light; }
 body { font: 1rem/1.45 Georgia, "Times New Roman", serif; color: #22211d; background: #fdfcf8; max-width: 46rem; margin: 0 auto; padding: 1rem; }
 h1 { font-size: 1.5rem; line-height: 1.2; margin: .5rem 0; } h2 { font-size: 1.1rem; margin: 1.5rem 0 .5rem; }
@@ -24,16 +25,16 @@ h1 { font-size: 1.5rem; line-height: 1.2; margin: .5rem 0; } h2 { font-size: 1.1
 .caution { border: 2px solid #8c2f16; padding: .5rem .8rem; margin: 1rem 0; break-inside: avoid-page; } .caution ul { padding-left: 1.1rem; margin: .4rem 0; }
 .sources { font-size: .85rem; padding-left: 1.1rem; } footer { font-size: .8rem; color: #5d584b; margin-top: 1.5rem; }
 @media print { body { max-width: none; padding: 0; background: #fff; font-size: 10pt; } .to a { color: inherit; text-decoration: none; } }
-""".strip()
+"""
 
 
 def key_html(knowledge: Knowledge, answer: Key) -> Iterator[str]:
-    """The page, line by line."""
-    name = escape(title(knowledge, answer))
-    yield "<!DOCTYPE html>"
-    yield f'<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>{name}</title>'
-    yield f"<style>{STYLE}</style></head><body>"
-    yield f"<h1>{name}</h1>"
+    """The whole page."""
+    yield page(title(knowledge, answer), _body(knowledge, answer), STYLE).rstrip("\n")
+
+
+def _body(knowledge: Knowledge, answer: Key) -> Iterator[str]:
+    yield f"<h1>{escape(title(knowledge, answer))}</h1>"
     yield f"<p>{escape(' '.join((*means('', answer.kit, answer.parts), summary(answer))))}</p>"
     if answer.cautions:
         yield '<section class="caution"><h2>Caution</h2><ul>'
@@ -48,7 +49,7 @@ def key_html(knowledge: Knowledge, answer: Key) -> Iterator[str]:
     yield from (f"<p>{escape(line)}</p>" for line in notes(answer))
     yield '<h2>Sources</h2><ul class="sources">'
     yield from (f"<li>{escape(line)}</li>" for line in references(answer))
-    yield f"</ul><footer>Knowledge {escape(answer.digest[:16])}.</footer></body></html>"
+    yield f"</ul><footer>Knowledge {escape(answer.digest[:16])}.</footer>"
 
 
 def _couplet(knowledge: Knowledge, answer: Key, couplet: Couplet) -> Iterator[str]:

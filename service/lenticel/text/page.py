@@ -27,10 +27,10 @@ sup { font-weight: normal; font-style: normal; } small { display: block; font-we
 """
 
 
-def page(title: str, body: Iterable[str]) -> str:
-    """A whole page; `body` is HTML, `title` is text."""
+def page(title: str, body: Iterable[str], sheet: str = SHEET) -> str:
+    """A whole page; `body` is HTML, `title` is text, `sheet` how it looks."""
     head = f'<meta charset="utf-8">\n<meta name="viewport" content="width=device-width, initial-scale=1">\n<title>{escape(title)}</title>'
-    return f'<!doctype html>\n<html lang="en">\n<head>\n{head}\n<style>\n{SHEET}</style>\n</head>\n<body>\n' + "\n".join(body) + "\n</body>\n</html>\n"
+    return f'<!doctype html>\n<html lang="en">\n<head>\n{head}\n<style>\n{sheet}</style>\n</head>\n<body>\n' + "\n".join(body) + "\n</body>\n</html>\n"
 
 
 def in_markdown(text: str) -> str:
