@@ -13,6 +13,9 @@ from lenticel.change import Change, change
 from lenticel.cli import main
 from lenticel.difference import RowChange
 from lenticel.errors import BadQuestion
+from lenticel.observation import Reader
+from lenticel.probing import probe_sets
+from lenticel.snapshot import Snapshot
 from lenticel.versions import Version, added_acknowledgements, opened, version
 from tests.planted_changes import PLANTED
 from tests.planting import Planted, copied
@@ -108,3 +111,10 @@ def test_the_same_tables_of_the_real_knowledge_differ_in_nothing(tables: Path) -
     found = change(one.snapshot, one.snapshot)
     assert list(told(found)) == []
     assert found.probes > 1000
+
+
+def test_every_observation_of_the_fixed_sets_can_be_made(trees: Snapshot, reader: Reader) -> None:
+    rows = [row for _, found in probe_sets(trees) for row in found]
+    assert len(rows) > 5000
+    for row in dict.fromkeys(rows):
+        reader.observation(*row)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from lenticel.cells import StateRegion
 from lenticel.difference import Causes, RowChange
@@ -18,7 +18,7 @@ from lenticel.snapshot import Snapshot
 
 LENGTH = 5  # observations of a set
 SETS = 3  # sets of a taxon and season
-FINEST = Decimal("0.0001")  # as fine as a bound can be
+FINEST = Decimal("0.0001")  # as fine as a measured bound can be
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,11 +98,12 @@ def _usual(snapshot: Snapshot, taxon: str, character: str) -> str:
     """A usual value of a diagnostic character, in the text form of an observation; "" if nothing is said."""
     if snapshot.knowledge.characters[character].force != "diagnostic":
         return ""
+    finest = Decimal(1) if snapshot.knowledge.characters[character].kind == "count" else FINEST
     for cell in snapshot.body.bindings[taxon][character][1]:
         region = snapshot.body.cells[cell].region
         if isinstance(region, Interval):
             ends = [end for end in (region.lo, region.hi) if end is not None]
-            return plain((sum(ends, Decimal(0)) / len(ends)).quantize(FINEST)) if ends else ""
+            return plain((sum(ends, Decimal(0)) / len(ends)).quantize(finest, ROUND_HALF_UP)) if ends else ""
         if isinstance(region, StateRegion):
             return region.allowed[0] if region.allowed else ""
         return str(min(region))
