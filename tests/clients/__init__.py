@@ -1,0 +1,1 @@
+"""What programs that use the service rely on: that no release breaks them, and that clients made from its document work."""
