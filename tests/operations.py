@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -32,8 +33,10 @@ class Operation:
 
     def ask(self, client: TestClient, **more: Any) -> Response:
         """Ask with the examples of the document, and nothing else."""
-        content = self.body.get("requestBody", {}).get("content", {}).get("application/json", {})
-        return client.request(self.method, self.url, params=self.examples("query"), json=content.get("example"), **more)
+        for media_type, content in self.body.get("requestBody", {}).get("content", {}).items():
+            example = content["example"] if isinstance(content["example"], str) else json.dumps(content["example"])
+            more = {"content": example, **more, "headers": {"content-type": media_type, **more.get("headers", {})}}
+        return client.request(self.method, self.url, params=self.examples("query"), **more)
 
 
 def operations(document: dict[str, Any]) -> Iterator[Operation]:

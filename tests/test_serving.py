@@ -219,3 +219,36 @@ def test_a_setting_that_does_not_fit_says_which_and_what_to_do(monkeypatch: pyte
     assert "fix:" in told
     monkeypatch.setenv(f"{PREFIX}BODY_LIMIT", "4096")
     assert settings_from_environment().body_limit == 4096
+
+
+def _line(number: int) -> bytes:
+    return json.dumps({"plant": str(number), "observations": [{"character": "head", "states": ["flat"]}]}).encode() + b"\n"
+
+
+def test_many_lines_come_back_over_a_socket_while_they_are_sent(service: Service) -> None:
+    count = 20_000
+
+    def body() -> Iterator[bytes]:
+        for start in range(0, count, 100):
+            yield b"".join(map(_line, range(start, start + 100)))
+
+    headers = {"content-type": "application/x-ndjson"}
+    with httpx.stream("POST", f"{service.url}/v1/identify/batch", content=body(), headers=headers, timeout=60) as answer:
+        *found, closing = [json.loads(line) for line in answer.iter_lines()]
+    assert [(each["line"], each["plant"]) for each in found] == [(number + 1, str(number)) for number in range(count)]
+    assert (closing["answered"], closing["problems"], closing["stopped"]) == (count, 0, None)
+
+
+def test_who_leaves_in_the_middle_of_many_lines_is_forgotten_at_once(service: Service) -> None:
+    with socket.create_connection(service.listener.getsockname()[:2]) as client:
+        client.sendall(b"POST /v1/identify/batch HTTP/1.1\r\nhost: x\r\ncontent-type: application/x-ndjson\r\ncontent-length: 100000000\r\n\r\n" + _line(1))
+        told = b""
+        while b'"line":1,' not in told:
+            told += client.recv(4096)
+    for _ in range(100):
+        if "lenticel_requests_in_flight 0.0" in httpx.get(f"{service.url}/metrics").text:
+            break
+        time.sleep(0.05)
+    logged = [json.loads(line) for line in service.end().splitlines() if '"identifyMany"' in line]
+    assert [(each["left"], each["whole"]) for each in logged] == [(True, False)]
+    assert logged[0]["ms"] < 5000

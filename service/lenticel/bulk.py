@@ -31,7 +31,8 @@ class Plant:
 
     `consistent` are the taxa that remain, in the order of the snapshot; `first` is the likeliest of them and `share` how likely it is among them
     ("" and 0 if none remains, or ranks were not asked for). If a taxon was claimed, `verdict` is agree or contradict, and
-    `contradicting` the observations that contradict it, in words.
+    `contradicting` the observations that contradict it, in words. `cautions` are those that `identify` gives: on what remains, and on what one
+    observation alone rules out.
     """
 
     consistent: tuple[str, ...] = ()
@@ -40,6 +41,7 @@ class Plant:
     claimed: str = ""
     verdict: str = ""
     contradicting: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
     error: LenticelError | None = None
 
 
@@ -64,12 +66,31 @@ class Asked:
         return [self.pairs[code] for code in self.codes[self.starts[plant] : self.starts[plant + 1]]]
 
 
+class Cautioned:
+    """Which cautions bear on sets of taxa."""
+
+    def __init__(self, snapshot: Snapshot) -> None:
+        known = snapshot.knowledge
+        self._ids = sorted(known.cautions)
+        lines = [set(known.lineage(taxon)) for taxon in snapshot.taxa]
+        bears = np.array([[known.cautions[key].taxon in line for line in lines] for key in self._ids], np.bool_)
+        self._words = bits_of(bears.reshape(len(self._ids), snapshot.taxa_count))
+
+    def of(self, taxa: npt.NDArray[np.uint64]) -> list[tuple[str, ...]]:
+        """The cautions on each of many sets of taxa, which are given as bits, a set a row."""
+        found = (taxa[:, None, :] & self._words[None]).any(axis=2)
+        patterns, inverse = np.unique(found, axis=0, return_inverse=True)
+        named = [tuple(key for key, bears in zip(self._ids, row, strict=True) if bears) for row in patterns.tolist()]
+        return [named[each] for each in inverse.reshape(-1).tolist()]
+
+
 class Bulk:
     """Answers many plants as `identify` answers each, from one snapshot.
 
     Args:
         snapshot: the knowledge.
-        context: what is known of all the plants: wild or not, and the region. A month belongs to a plant, and is not taken here.
+        context: what is known of all the plants. With a month each is answered by itself, which takes longer: what the month says hangs on what
+            was seen.
         ranks: whether the likeliest taxon is asked for.
     """
 
@@ -79,6 +100,7 @@ class Bulk:
         self._prior = prior(snapshot, (), region=self.context.region)
         self._place = {key: place for place, key in enumerate(snapshot.knowledge.characters)}
         self._claims: dict[str, str] = {}
+        self._cautioned = Cautioned(snapshot)
         self._forget()
 
     def _forget(self) -> None:
@@ -112,7 +134,7 @@ class Bulk:
         broken = np.bincount(np.repeat(np.arange(end - start), counts)[flat < 0], minlength=end - start) > 0
         parts = np.array([len(each.parts) for each in self._seen] or [0])
         many = np.bincount(np.repeat(np.arange(end - start), counts), weights=np.where(flat < 0, 0, parts[flat]), minlength=end - start) > FEW_SEEN
-        together = np.flatnonzero(~broken & ~many)
+        together = np.flatnonzero(~broken & ~many & (self.context.month == 0))
         answers = dict(zip(together.tolist(), self._together(asked, start, together, numbers), strict=True))
         for place in range(end - start):
             yield answers[place] if place in answers else self._alone(asked, start + place)
@@ -135,7 +157,10 @@ class Bulk:
     def _claimed(self, name: str) -> str:
         """The taxon that a name means; what is no name is not remembered."""
         if name not in self._claims:
-            self._claims[name] = taxon_named(self.snapshot.knowledge, name)
+            try:
+                self._claims[name] = taxon_named(self.snapshot.knowledge, name)
+            except LenticelError as error:
+                raise error.at("/taxon") from None
         return self._claims[name]
 
     def _alone(self, asked: Asked, plant: int) -> Plant:
@@ -146,13 +171,19 @@ class Bulk:
             claimed = self._claimed(claim) if claim else ""
         except LenticelError as error:
             return Plant(error=error)
-        answer = identify(self.snapshot, observations, self.context, every_rank=True, explain=None if claim else 0)
-        left = identify(self.snapshot, observations, self.context, explain=0).consistent
-        marks = next((each.marks for each in (*answer.consistent, *answer.excluded) if each.taxon == claimed), ())
-        against = tuple(mark.observation for mark in marks if mark.verdict == "contradicts")
+        answer = identify(self.snapshot, observations, self.context, explain=0)
+        left = answer.consistent
+        against = self._against(observations, claimed) if claimed else ()
         names = sorted((each.taxon for each in left), key=self.snapshot.place_of.__getitem__)
         first, share = (left[0].taxon, left[0].share) if left and self.ranks else ("", 0.0)
-        return Plant(tuple(names), first, share, claimed, ("contradict" if against else "agree") if claimed else "", against)
+        cautions = tuple(each.id for each in answer.cautions)
+        return Plant(tuple(names), first, share, claimed, ("contradict" if against else "agree") if claimed else "", against, cautions)
+
+    def _against(self, observations: list[Observation], claimed: str) -> tuple[str, ...]:
+        """The observations that contradict a taxon of any rank, in words."""
+        answer = identify(self.snapshot, observations, self.context, every_rank=True)
+        marks = next(each.marks for each in (*answer.consistent, *answer.excluded) if each.taxon == claimed)
+        return tuple(mark.observation for mark in marks if mark.verdict == "contradicts")
 
     def _made(self) -> tuple[Table, npt.NDArray[np.float64], Table]:
         """Of each observation, and of none at all in the last row: which taxa it contradicts (U + 1, N); how much it speaks for each, in bits
@@ -180,14 +211,16 @@ class Bulk:
         count = self.snapshot.taxa_count
         words = bits_of(~against)
         left = np.repeat(self.snapshot.terminal[None], len(plants), axis=0)
+        near = left.copy()  # what at most one observation contradicts
         scores = np.repeat(self._prior[None], len(plants), axis=0) if self.ranks else np.zeros((0, 0))
         for column in seen.T:
+            near = left | near & words[column]
             left &= words[column]
             if self.ranks:
                 scores += bits[column]
         fits = np.unpackbits(np.ascontiguousarray(left).view(np.uint8), axis=1, count=None, bitorder="little")[:, :count].view(np.bool_)
         first, share = self._first(fits, scores) if self.ranks else (np.full(len(plants), -1), np.zeros(len(plants)))
-        yield from self._worded(asked, start + plants, seen, fits, first, share, against)
+        yield from self._worded(asked, start + plants, seen, fits, first, share, self._cautioned.of(near))
 
     def _sorted(self, asked: Asked, plants: Numbers, numbers: Numbers) -> Numbers:
         """The observations of each plant, in the order of their texts, which is that in which `identify` adds up; (plants, most seen), filled up with U."""
@@ -242,9 +275,9 @@ class Bulk:
         return np.where(some, first, -1), np.where(some, share, 0).round(4)
 
     def _worded(
-        self, asked: Asked, plants: Numbers, seen: Numbers, fits: Table, first: Numbers, share: npt.NDArray[np.float64], against: Table
+        self, asked: Asked, plants: Numbers, seen: Numbers, fits: Table, first: Numbers, share: npt.NDArray[np.float64], cautions: list[tuple[str, ...]]
     ) -> Iterator[Plant]:
-        taxa = self.snapshot.taxa
+        taxa, against = self.snapshot.taxa, self._made()[0]
         rows, columns = fits.nonzero()
         names = [taxa[column] for column in columns.tolist()]
         ends = np.searchsorted(rows, np.arange(len(plants) + 1)).tolist()
@@ -252,7 +285,7 @@ class Bulk:
             remain, name = tuple(names[ends[place] : ends[place + 1]]), taxa[best] if best >= 0 else ""
             claim = asked.claims[plant] if asked.claims else ""
             if not claim:
-                yield Plant(remain, name, part)
+                yield Plant(remain, name, part, cautions=cautions[place])
                 continue
             try:
                 claimed = self._claimed(claim)
@@ -260,7 +293,8 @@ class Bulk:
                 yield Plant(error=error)
                 continue
             wrong = seen[place][against[seen[place], self.snapshot.place_of[claimed]]]
-            yield Plant(remain, name, part, claimed, "contradict" if len(wrong) else "agree", tuple(self._seen[each].text for each in wrong.tolist()))
+            texts = tuple(self._seen[each].text for each in wrong.tolist())
+            yield Plant(remain, name, part, claimed, "contradict" if texts else "agree", texts, cautions[place])
 
 
 def asked_of(plants: Sequence[Sequence[tuple[str, str]]], claims: Sequence[str] = ()) -> Asked:

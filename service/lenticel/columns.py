@@ -23,6 +23,7 @@ SCHEMA = pa.schema(
         ("taxon", pa.string()),
         ("verdict", pa.string()),
         ("contradicting", pa.list_(pa.string())),
+        ("cautions", pa.list_(pa.string())),
         ("error", ERROR),
     ]
 )
@@ -103,6 +104,7 @@ def _batch_of(plants: Sequence[str], answers: Sequence[Plant]) -> pa.RecordBatch
         pa.array([each.claimed or None for each in answers], pa.string()),
         pa.array([each.verdict or None for each in answers], pa.string()),
         pa.array([each.contradicting if told else None for each, told in zip(answers, told, strict=True)], pa.list_(pa.string())),
+        pa.array([each.cautions if ok else None for each, ok in zip(answers, fine, strict=True)], pa.list_(pa.string())),
         pa.array([_error_of(each) for each in answers], ERROR),
     ]
     return pa.RecordBatch.from_arrays(columns, schema=SCHEMA)

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
+from pydantic import TypeAdapter
 
 from lenticel.errors import BadQuantity
+from lenticel.lines import ClaimAnswer, Closing, PlantAnswer
 from lenticel.model import SEASONS, Character, Knowledge, Statement
 from lenticel.paths import path_of
 from lenticel.prior import REGIONS
 from lenticel.quantity import parse_printed, plain
-from lenticel.requests import QUESTIONS, ObservationIn, Strict
+from lenticel.requests import LINES, QUESTIONS, ObservationIn, Strict
 
 REF = "#/components/schemas/{model}"
+LINES_TYPE = "application/x-ndjson"
 PROBLEM: dict[str, Any] = {
     "type": "object",
     "description": "Problem details (RFC 9457).",
@@ -48,12 +52,13 @@ PARAMETERS: dict[str, Any] = {"format": "ttl", "wild": False, "every_rank": Fals
     "count": 3,
     "level": "",
 }
+LINE_ANSWERS: tuple[type[Any], ...] = (PlantAnswer, ClaimAnswer, Closing)
 TYPICAL = ("always", "usually", "often", "")
 
 
 @dataclass(frozen=True)
 class Examples:
-    """Bodies by the question that they ask, values by parameter name, and keys for paths by operation; each of them is answered with 200."""
+    """Bodies by the question that they ask, lines likewise, values by parameter name, and keys for paths by operation; each of them is answered with 200."""
 
     bodies: dict[str, dict[str, Any]] = field(
         default_factory=lambda: {
@@ -65,6 +70,7 @@ class Examples:
             "KeyRequest": {"taxa": []},
         }
     )
+    lines: dict[str, str] = field(default_factory=lambda: {"PlantLine": '{"observations":[]}\n', "ClaimLine": ""})
     parameters: dict[str, Any] = field(default_factory=lambda: dict(PARAMETERS))
     keys: dict[str, str] = field(default_factory=lambda: {"problem": "unknown-term", "vocabularyWord": "Statement", "file": "page.css", "thing": "ontology"})
 
@@ -72,6 +78,20 @@ class Examples:
 def body_of(model: type[Strict]) -> dict[str, Any]:
     """What the document says of an operation whose body holds a question, one of `requests.QUESTIONS`."""
     return {"requestBody": {"required": True, "content": {"application/json": {"schema": {"$ref": REF.format(model=model.__name__)}}}}}
+
+
+def lines_of(question: type[Strict], answer: str) -> dict[str, Any]:
+    """What the document says of an operation whose body holds many questions, each a line, one of `requests.LINES`.
+
+    OpenAPI 3.1 has no word for what each line of a text is; `x-line` says it.
+    """
+
+    def body(lines: dict[str, Any]) -> dict[str, Any]:
+        return {LINES_TYPE: {"schema": {"type": "string", "description": "A JSON text a line, each ended by a line feed.", "x-line": lines}}}
+
+    asked = {"required": True, "content": body({"$ref": REF.format(model=question.__name__)})}
+    told = body({"anyOf": [{"$ref": REF.format(model=answer)}, {"$ref": REF.format(model=Closing.__name__)}]})
+    return {"openapi_extra": {"requestBody": asked}, "responses": {200: {"description": "A line an answer, in order, and a closing line.", "content": told}}}
 
 
 def examples_from(known: Knowledge) -> Examples:
@@ -99,8 +119,14 @@ def examples_from(known: Knowledge) -> Examples:
     found.parameters["region"] = next((each.id for key in REGIONS if key in known.characters for each in known.states_of(key)), "")
     found.parameters["group"] = found.parameters["taxa"]
     found.bodies["ClaimsRequest"] = {"claims": [{"taxon": each.taxon, "character": each.character, "value": each.value} for each in said[:3]]}
+    found.lines["PlantLine"] = _as_lines({"plant": "a", "observations": rows}, {"plant": "b", "observations": rows[:1], "taxon": ranked[0]})
+    found.lines["ClaimLine"] = _as_lines(*found.bodies["ClaimsRequest"]["claims"])
     found.keys.update(account=ranked[0], character=said[0].character, source=said[0].source, statement=said[0].id, thing=path_of("taxa", ranked[0]))
     return found
+
+
+def _as_lines(*rows: dict[str, Any]) -> str:
+    return "".join(json.dumps(row, ensure_ascii=False) + "\n" for row in rows)
 
 
 def _compared(known: Knowledge, ranked: list[str]) -> list[str]:
@@ -166,7 +192,10 @@ def describe(app: FastAPI, known: Knowledge) -> None:
         schemas = schema.setdefault("components", {}).setdefault("schemas", {})
         for name in ("HTTPValidationError", "ValidationError"):
             schemas.pop(name, None)
-        for model in QUESTIONS:
+        for answer in LINE_ANSWERS:
+            told = TypeAdapter(answer).json_schema(ref_template=REF, mode="serialization")
+            schemas.update({**told.pop("$defs", {}), answer.__name__: told})
+        for model in (*QUESTIONS, *LINES):
             question = model.model_json_schema(ref_template=REF)
             schemas.update({**question.pop("$defs", {}), model.__name__: question})
         schemas["Problem"] = PROBLEM
@@ -192,16 +221,20 @@ def _operation(operation: dict[str, Any], method: str, examples: Examples) -> No
         responses[status] = PROBLEM_RESPONSE
     if method == "get" and name not in ("health", "ready"):
         responses["304"] = {"description": "Not changed since the ETag given."}
-    if method == "post":
-        content = operation["requestBody"]["content"]["application/json"]
+    content = operation.get("requestBody", {}).get("content", {}).get("application/json")
+    if content:
         content["example"] = examples.bodies[content["schema"]["$ref"].rpartition("/")[2]]
+    content = operation.get("requestBody", {}).get("content", {}).get(LINES_TYPE)
+    if content:
+        content["example"] = examples.lines[content["schema"]["x-line"]["$ref"].rpartition("/")[2]]
 
 
 def _statuses(operation: dict[str, Any], method: str) -> list[str]:
     """The statuses of the problems that an operation may answer with."""
     if operation["operationId"] == "ready":
         return ["413", "503"]
-    found = {"413"} | ({"400", "415"} if method == "post" else set()) | ({"414"} if operation.get("parameters") else set())
+    streamed = LINES_TYPE in operation.get("requestBody", {}).get("content", {})
+    found = (set() if streamed else {"413"}) | ({"400", "415"} if method == "post" else set()) | ({"414"} if operation.get("parameters") else set())
     if operation.get("parameters") or method == "post" or "service" not in operation["tags"]:
         found.add("422")
     if any(parameter["in"] == "path" for parameter in operation.get("parameters", [])):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import logging
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from fastapi import FastAPI, Request, Response
@@ -31,7 +31,8 @@ TITLES: dict[str, tuple[str, str]] = {
     "bad-json": ("The body is not JSON", str(BadJson.__doc__)),
     "bad-request": ("The request does not fit its schema", "A part of the request is missing, has another type, or is not known; `errors` points to each."),
     "wrong-type": ("The body is of a type that is not read here", str(WrongType.__doc__)),
-    "too-large": ("The request is too large", "The body exceeds the limit."),
+    "too-large": ("The request is too large", "The body, a line of it, or the number of its lines exceeds the limit."),
+    "out-of-time": ("The time is up", "A request of many lines has a time limit; the lines before were answered."),
     "not-found": ("There is nothing at this address", "The path names nothing that this service has."),
     "gone": ("This was retired", "The identifier was released once and had to go; `successor` took its place."),
     "not-acceptable": ("There is no such form", "None of the forms that the request accepts is there; `forms` lists those that are."),
@@ -40,7 +41,7 @@ TITLES: dict[str, tuple[str, str]] = {
     "internal": ("Something failed inside", "A fault of the service, not of the request; it is in the log under the id given."),
 }
 CLOSE = {"connection": "close"}
-STATUSES = {"bad-json": 400, "wrong-type": 415}
+STATUSES = {"bad-json": 400, "wrong-type": 415, "too-large": 413, "out-of-time": 408}
 
 
 def problem(
@@ -57,13 +58,31 @@ def problem(
         headers: further headers.
         more: extension members.
     """
-    body: dict[str, Any] = {"type": f"/problems/{code}", "title": TITLES[code][0], "status": status, "detail": detail, "code": code, "fix": fix, **more}
+    body = {**members(status, code, detail, fix), **more}
     listed = [{"pointer": where, "detail": what} for where, what in errors[:MAX_ERRORS]]
     text = _encoded(body, listed)
     while listed and len(text) > MAX_PROBLEM:
         listed.pop()
         text = _encoded(body, listed)
     return Response(text, status, {"cache-control": "no-store", "x-content-type-options": "nosniff", **(headers or {})}, "application/problem+json")
+
+
+def members(status: int, code: str, detail: str, fix: str) -> dict[str, Any]:
+    """The members that every problem document has."""
+    return {"type": f"/problems/{code}", "title": TITLES[code][0], "status": status, "detail": detail, "code": code, "fix": fix}
+
+
+def of_line(error: LenticelError) -> dict[str, Any]:
+    """The problem document of an error in one line of many."""
+    status, errors = _told(error)
+    listed = [{"pointer": where, "detail": what} for where, what in errors[:MAX_ERRORS]]
+    return members(status, error.code, error.message, error.fix) | ({"errors": listed} if listed else {})
+
+
+def _told(error: LenticelError) -> tuple[int, list[tuple[str, str]]]:
+    """The status of an error, and the places in the request that it points to."""
+    errors = error.places if isinstance(error, Misfit) else [(error.where, error.message)] if error.where else []
+    return STATUSES.get(error.code, 422), errors
 
 
 def _encoded(body: dict[str, Any], errors: list[dict[str, str]]) -> bytes:
@@ -73,9 +92,17 @@ def _encoded(body: dict[str, Any], errors: list[dict[str, str]]) -> bytes:
 
 def of_error(error: LenticelError, *, named_in_path: bool = False) -> Response:
     """The problem document of one of Lenticel's own errors; a term that the path names and nobody knows is not found."""
-    errors = error.places if isinstance(error, Misfit) else [(error.where, error.message)] if error.where else []
-    status = 404 if named_in_path and isinstance(error, UnknownTerm) else STATUSES.get(error.code, 422)
+    status, errors = _told(error)
+    if named_in_path and isinstance(error, UnknownTerm):
+        status = 404
     return problem(status, error.code, error.message, error.fix, errors)
+
+
+def written(scope: Scope, error: Exception) -> str:
+    """Write a fault inside to the log; returns the id under which it is there."""
+    key = request_id(scope) or uuid.uuid4().hex
+    log.error("fault %s", key, exc_info=error)
+    return key
 
 
 def install(app: FastAPI) -> None:
@@ -102,9 +129,8 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(Exception)
     async def unexpected(request: Request, error: Exception) -> Response:
-        key = request_id(request.scope) or uuid.uuid4().hex
+        key = written(request.scope, error)
         tell(request.scope, problem="internal")
-        log.error("fault %s", key, exc_info=error)
         headers = {"access-control-allow-origin": "*"}  # this answer is made outside the middleware that would add it
         return problem(500, "internal", "Something failed inside.", "Try again later; report the id if it stays.", headers=headers, id=key)
 
@@ -129,10 +155,10 @@ class OpenCors(CORSMiddleware):
 
 
 class BodyLimit:
-    """Refuses a body above a limit, by its declared length or while it comes in."""
+    """Refuses a body above a limit, by its declared length or while it comes in, but for the paths that read theirs line by line."""
 
-    def __init__(self, app: ASGIApp, limit: int) -> None:
-        self.app, self.limit = app, limit
+    def __init__(self, app: ASGIApp, limit: int, streamed: Collection[str] = ()) -> None:
+        self.app, self.limit, self.streamed = app, limit, streamed
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one request."""
@@ -142,6 +168,9 @@ class BodyLimit:
         declared = Headers(scope=scope).get("content-length", "0")
         if not (declared.isascii() and declared.isdigit()):
             await problem(400, "bad-request", "The content-length is no number.", "Send the length of the body in bytes.", headers=CLOSE)(scope, receive, send)
+            return
+        if scope["path"] in self.streamed:
+            await self.app(scope, receive, send)
             return
         body = bytearray()
         more = True

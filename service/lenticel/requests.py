@@ -171,6 +171,13 @@ class IdentifyRequest(SeenRequest):
     )
 
 
+class PlantLine(SeenRequest):
+    """A line of many: the question what one plant is."""
+
+    plant: Word | None = Field(None, description="What you call the plant; the answer gives it back.")
+    taxon: Word | None = Field(None, description="Identifier or name of the taxon that it is said to be; the answer says whether what was seen allows that.")
+
+
 class DoubtRequest(SeenRequest):
     """The question what to doubt."""
 
@@ -204,6 +211,12 @@ class ClaimIn(Strict):
     taxon: Word = Field(description="Identifier or name of a taxon.")
     character: Word = Field(description="Identifier, label or synonym of a character.")
     value: Word = Field(description="What is claimed: `red|yellow` (it shows both), `not milky`, or a range as floras print it, `(3-)5-12(-15) cm`.")
+
+
+class ClaimLine(ClaimIn):
+    """A line of many: one claim."""
+
+    claim: Word | None = Field(None, description="What you call the claim; the answer gives it back.")
 
 
 class ClaimsRequest(Strict):
@@ -251,6 +264,7 @@ class KeyRequest(Looking):
 
 # Every question that is sent as a body.
 QUESTIONS: tuple[type[Strict], ...] = (IdentifyRequest, DoubtRequest, WhyRequest, NextRequest, KeyRequest, ClaimsRequest)
+LINES: tuple[type[Strict], ...] = (PlantLine, ClaimLine)  # those that come many in one body, a line each
 Question = TypeVar("Question", bound=Strict)
 
 

@@ -15,6 +15,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from lenticel.api import create_app
 from lenticel.api.watch import Figures, Watch
 from lenticel.errors import LenticelError
+from lenticel.lines import Limits
 from lenticel.settings import Settings
 from lenticel.snapshot import Snapshot
 
@@ -115,10 +116,11 @@ def serve(
         LenticelError: there is no sound knowledge at the start.
     """
     figures = Figures()
+    limits = Limits(settings.batch_lines, settings.batch_line_bytes, settings.batch_seconds)
 
     def made() -> tuple[ASGIApp, Snapshot]:
         snapshot = knowledge()
-        return create_app(snapshot, body_limit=settings.body_limit, retired=retired()), snapshot
+        return create_app(snapshot, body_limit=settings.body_limit, retired=retired(), limits=limits), snapshot
 
     app, snapshot = made()
     figures.tell(snapshot)

@@ -49,8 +49,9 @@ def hold(snapshot: Snapshot, plants: list[list[tuple[str, str]]], claims: list[s
         remain = [each.taxon for each in answer.consistent if each.taxon in lowest]
         assert sorted(line.consistent) == sorted(remain)
         assert line.first == (remain[0] if remain else "")
-        alone = identify(snapshot, read_observations(reader, plant), context).consistent
-        assert abs(line.share - (alone[0].share if alone else 0)) < 1.5e-4
+        alone = identify(snapshot, read_observations(reader, plant), context)
+        assert abs(line.share - (alone.consistent[0].share if alone.consistent else 0)) < 1.5e-4
+        assert line.cautions == tuple(each.id for each in alone.cautions)
         if claim:
             marks = next(each.marks for each in (*answer.consistent, *answer.excluded) if each.taxon == claim)
             assert line.contradicting == tuple(mark.observation for mark in marks if mark.verdict == "contradicts")

@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from fastapi import Depends, FastAPI
 
 from lenticel import problems
-from lenticel.api import doubt, knowledge, lessons, linked, pages, questions, service, walk
+from lenticel.api import batch, doubt, knowledge, lessons, linked, pages, questions, service, walk
 from lenticel.api.dress import Dress, Head
 from lenticel.api.parameters import known_parameters
 from lenticel.examples import describe
+from lenticel.lines import LIMITS, Limits
 from lenticel.pages import Pages
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
@@ -20,13 +21,14 @@ __all__ = ["MAX_BODY", "create_app"]
 MAX_BODY = 1 << 20
 
 
-def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY, retired: Mapping[str, str] | None = None) -> FastAPI:
+def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY, retired: Mapping[str, str] | None = None, limits: Limits = LIMITS) -> FastAPI:
     """The service over one snapshot.
 
     Args:
         snapshot: what it answers from; it is never changed.
         body_limit: the largest body of a request, in bytes.
         retired: identifiers that had to go, each with its successor.
+        limits: what a request of many lines may take.
     """
     known = snapshot.knowledge
     app = FastAPI(
@@ -35,7 +37,7 @@ def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY, retired: Mappi
     )  # fmt: skip
     problems.install(app)
     # The last one added meets a request first: CORS also dresses what the limit refuses, and HEAD comes before all that looks at the method.
-    app.add_middleware(problems.BodyLimit, limit=body_limit)
+    app.add_middleware(problems.BodyLimit, limit=body_limit, streamed=batch.PATHS)
     app.add_middleware(
         problems.OpenCors,
         allow_origins=["*"],
@@ -48,6 +50,7 @@ def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY, retired: Mappi
     people = Pages(snapshot)
     for group in (questions, doubt, walk, lessons, knowledge):
         group.add(app, snapshot, dress)
+    batch.add(app, snapshot, limits)
     service.add(app, snapshot, dress, people)
     pages.add(app, dress, people)
     linked.add(app, snapshot, dress, people, retired or {})

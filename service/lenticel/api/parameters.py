@@ -41,13 +41,22 @@ async def known_parameters(request: Request) -> None:
         raise Misfit(wrong)
 
 
+def must_be(request: Request, media_type: str, name: str) -> None:
+    """Refuse a body that is sent as anything but one media type in UTF-8; `name` says what that is.
+
+    Raises:
+        WrongType: it is.
+    """
+    kind, _, charset = request.headers.get("content-type", "").lower().partition(";")
+    if kind.strip() != media_type or charset.replace(" ", "").replace('"', "") not in ("", "charset=utf-8"):
+        raise WrongType(f"The body is not sent as {name} in UTF-8.", f"Send the header content-type: {media_type}.")
+
+
 def sent(model: type[Question]) -> Callable[[Request], Awaitable[Question]]:
     """What reads a question out of the body of a request; it raises WrongType, BadJson or Misfit if the body holds none."""
 
     async def body_sent(request: Request) -> Question:
-        kind, _, charset = request.headers.get("content-type", "").lower().partition(";")
-        if kind.strip() != "application/json" or charset.replace(" ", "").replace('"', "") not in ("", "charset=utf-8"):
-            raise WrongType("The body is not sent as JSON in UTF-8.", "Send the header content-type: application/json.")
+        must_be(request, "application/json", "JSON")
         return parse_request(await request.body(), model)
 
     return body_sent
