@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 from decimal import Decimal
 
+from lenticel.curation import VERDICTS, Recorded, Review
 from lenticel.errors import BadObservation, BadQuantity
 from lenticel.model import NO_SLACK, About, Character, Knowledge, Slack, Source, State, Statement, Taxon
 from lenticel.observation import Observation, Part, Reader
@@ -39,7 +40,20 @@ def random_knowledge(rnd: random.Random) -> Knowledge:
             for source in known.sources:
                 if rnd.random() < 0.28:
                     _statement(rnd, known, taxon, character, source)
+    _curation(rnd, known)
     return known
+
+
+def _curation(rnd: random.Random, known: Knowledge) -> None:
+    """Who recorded some of the statements and who read some back, a few of them in a wording that is no more, or gone."""
+    for each in list(known.statements.values()):
+        if rnd.random() < 0.3:
+            recorded = Recorded(each.taxon, rnd.choice(["", each.character]), rnd.choice(["", each.source]), rnd.choice(["one", "another"]), "2026-01-02")
+            known.recorded.setdefault(recorded.id, recorded)
+        if rnd.random() < 0.2:
+            wording, statement = rnd.choice([each.wording, "w-0123456789ab"]), rnd.choice([each.id, each.id, f"{each.id}.gone"])
+            review = Review(statement, wording, rnd.choice(VERDICTS), rnd.choice(["", "5"]), "invented", "one", f"2026-01-0{rnd.randint(1, 9)}")
+            known.reviews.setdefault(review.id, review)
 
 
 def _taxa(rnd: random.Random, known: Knowledge) -> None:

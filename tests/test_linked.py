@@ -15,7 +15,7 @@ from rdflib.compare import isomorphic
 
 from lenticel.api import create_app
 from lenticel.api.linked import FORMS
-from lenticel.context import ADDRESS, context_text
+from lenticel.context import ADDRESS, VERSIONS, context_text
 from lenticel.iris import LT
 from lenticel.paths import VOCABULARY, Place, address_of, places_of
 from lenticel.resources import Resources
@@ -138,10 +138,12 @@ def test_what_was_retired_is_gone_and_names_its_successor(workshop: Snapshot) ->
     assert (page.status_code, successor in page.text) == (410, True)
 
 
-def test_the_context_opens_at_its_own_path(client: TestClient) -> None:
-    answer = client.get(urlsplit(ADDRESS).path)
-    assert answer.headers["content-type"] == "application/ld+json"
-    assert json.loads(answer.text) == json.loads(context_text())
+def test_every_version_of_the_context_opens_at_its_own_path(client: TestClient) -> None:
+    for version in VERSIONS:
+        answer = client.get(urlsplit(ADDRESS.replace(VERSIONS[-1], version)).path)
+        assert answer.headers["content-type"] == "application/ld+json"
+        assert json.loads(answer.text) == json.loads(context_text(version))
+    is_problem(client.get(urlsplit(ADDRESS.replace(VERSIONS[-1], "v0")).path), 404, "unknown-term")
 
 
 def test_what_is_said_cannot_break_out_of_a_page(client: TestClient) -> None:

@@ -88,4 +88,4 @@ def test_examples_of_knowledge_in_which_nothing_is_stated_need_no_term(workshop:
     examples = examples_from(Knowledge(workshop.knowledge.about))
     assert examples.bodies["IdentifyRequest"] == {"observations": [], "wild": False}
     assert not any(body.get(part) for body in examples.bodies.values() for part in ("observations", "taxa", "claims"))
-    assert set(examples.keys) == {"problem", "vocabularyWord", "file", "thing"}
+    assert set(examples.keys) == {"problem", "vocabularyWord", "file", "thing", "context"}

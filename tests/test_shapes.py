@@ -14,6 +14,7 @@ from rdflib.term import Node
 
 from lenticel import model
 from lenticel.build import ontology_of
+from lenticel.curation import VERDICTS
 from lenticel.iris import LT
 from lenticel.model import Knowledge
 from lenticel.owl import write
@@ -95,6 +96,7 @@ def test_the_shapes_are_shacl_core_and_speak_of_no_body_of_knowledge_in_particul
         ("status", TABLES["taxa"].column("status").choices),
         ("sex", TABLES["characters"].column("sex").choices),
         ("unit", tuple(UNITS)),
+        ("verdict", VERDICTS),
     ],
 )
 def test_the_lists_of_the_shapes_are_those_of_the_tables(shapes: Graph, shape: str, words: tuple[str, ...]) -> None:

@@ -110,8 +110,8 @@ def _without_the_gone(new: Knowledge, old: Knowledge) -> Knowledge:
     def kept(table: str) -> dict[str, Any]:
         return {key: each for key, each in records_of(new, table).items() if not gone & {getattr(each, owner, "") for owner in owners}}
 
-    names = list(kept("names").values())
-    return replace(new, names=names, states=kept("states"), statements=kept("statements"), cautions=kept("cautions"), resolutions=kept("resolutions"))
+    rest: dict[str, Any] = {table: kept(table) for table in ("states", "statements", "cautions", "resolutions", "recorded")}
+    return replace(new, names=list(kept("names").values()), **rest)
 
 
 def refusals(edited: Edited, old: Knowledge, new: Knowledge) -> list[Refused]:

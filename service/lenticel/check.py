@@ -9,8 +9,9 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from graphlib import CycleError, TopologicalSorter
 
+from lenticel.curation import Review, recorded_key
 from lenticel.errors import BadQuantity, Fault, suggest
-from lenticel.model import Character
+from lenticel.model import Character, Statement
 from lenticel.quantity import MONTHS, SPELLINGS, UNITS, parse_printed
 from lenticel.tables import Loaded, Row
 
@@ -273,6 +274,33 @@ def connected(loaded: Loaded) -> Iterator[Fault]:
             )
 
 
+def who_recorded(loaded: Loaded) -> Iterator[Fault]:
+    """A row that says who recorded statements fits one that is there."""
+    known = loaded.knowledge
+    made = {recorded_key(*key) for each in known.statements.values() for key in _within(each)}
+    for key in known.recorded.keys() - made:
+        yield loaded.origins["recorded", key].fault("character", "orphan", "There is no such statement.", "Mend the row, or take it out.")
+
+
+def _within(statement: Statement) -> list[tuple[str, str, str]]:
+    return [(statement.taxon, character, source) for character in ("", statement.character) for source in ("", statement.source)]
+
+
+def read_back(loaded: Loaded) -> Iterator[Fault]:
+    """A review names the wording that was read, and says what is amiss where the verdict is not `right`."""
+    for key, review in loaded.knowledge.reviews.items():
+        yield from review_faults(loaded.origins["reviews", key], review)
+
+
+def review_faults(row: Row, review: Review) -> Iterator[Fault]:
+    """The faults of one review beyond the form of its cells."""
+    if not re.fullmatch(r"w-[0-9a-f]{12}", review.wording):
+        yield row.fault("wording", "wording", f"{review.wording[:60]!r} is no fingerprint of a wording.", "Copy it from the sheet that was read.")
+    if review.verdict != "right" and not (review.note or review.correction):
+        fix = "Write what the source says into `correction` or `note`."
+        yield row.fault("note", "verdict-reason", f"The verdict is {review.verdict!r}, and nothing says why.", fix)
+
+
 def careful_words(loaded: Loaded) -> Iterator[Fault]:
     """Cautions and look-alikes never call anything safe, and a look-alike names at least two taxa."""
     for name in ("cautions", "lookalikes"):
@@ -297,6 +325,8 @@ RULES: tuple[Rule, ...] = (
     unique_words,
     sensible_frames,
     careful_words,
+    who_recorded,
+    read_back,
 )
 
 

@@ -11,6 +11,7 @@ from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 from pydantic import TypeAdapter
 
+from lenticel.context import VERSIONS
 from lenticel.errors import BadQuantity
 from lenticel.lines import ClaimAnswer, Closing, PlantAnswer
 from lenticel.model import SEASONS, Character, Knowledge, Statement
@@ -72,7 +73,9 @@ class Examples:
     )
     lines: dict[str, str] = field(default_factory=lambda: {"PlantLine": '{"observations":[]}\n', "ClaimLine": ""})
     parameters: dict[str, Any] = field(default_factory=lambda: dict(PARAMETERS))
-    keys: dict[str, str] = field(default_factory=lambda: {"problem": "unknown-term", "vocabularyWord": "Statement", "file": "page.css", "thing": "ontology"})
+    keys: dict[str, str] = field(
+        default_factory=lambda: {"problem": "unknown-term", "vocabularyWord": "Statement", "file": "page.css", "thing": "ontology", "context": VERSIONS[-1]}
+    )
 
 
 def body_of(model: type[Strict]) -> dict[str, Any]:

@@ -19,6 +19,8 @@ RECORD_CLASSES = {
     "lookalikes": LT.Lookalike,
     "cautions": LT.Caution,
     "resolutions": LT.Resolution,
+    "recorded": LT.Recording,
+    "reviews": LT.Review,
 }
 UNWRITTEN = {"acknowledged", "released"}  # tables that watch over the ontology and are not part of it
 IN_AXIOMS = {
@@ -29,6 +31,7 @@ IN_AXIOMS = {
     ("states", "parent"),
     ("states", "complete"),
 }
+OUTLIVING = ("reviews", "statement")  # a review stays when its statement goes, so that its column is no reference that the check holds to
 
 
 def predicate(table: str, column: str) -> URIRef:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
+
+from lenticel.curation import Recorded, Review, recorded_key
 
 SEASONS = ("spring", "summer", "autumn", "winter")
 FREQUENCIES = ("", "always", "usually", "often", "sometimes", "rarely", "cultivar", "never")
@@ -191,6 +194,13 @@ class Statement:
         """The states of the value, for a character with states."""
         return tuple(self.value.split("|"))
 
+    @property
+    def wording(self) -> str:
+        """A fingerprint of what a reader holds against the source; only the note may change without changing it."""
+        closed = {None: "", True: "yes", False: "no"}[self.exhaustive]
+        said = (self.taxon, self.character, self.value, self.frequency, closed, self.source, self.locator, self.printed)
+        return f"w-{hashlib.sha256(chr(31).join(said).encode()).hexdigest()[:12]}"
+
 
 @dataclass(frozen=True, slots=True)
 class Lookalike:
@@ -293,6 +303,8 @@ class Knowledge:
     lookalikes: dict[str, Lookalike] = field(default_factory=dict)
     cautions: dict[str, Caution] = field(default_factory=dict)
     resolutions: dict[str, Resolution] = field(default_factory=dict)
+    recorded: dict[str, Recorded] = field(default_factory=dict)
+    reviews: dict[str, Review] = field(default_factory=dict)
 
     def lineage(self, taxon: str) -> Iterator[str]:
         """The taxon and every rank above it, nearest first."""
@@ -318,6 +330,24 @@ class Knowledge:
     def characters_of(self, taxon: str) -> frozenset[str]:
         """The characters on which anything is stated of exactly this taxon."""
         return self._characters_by_taxon.get(taxon, frozenset())
+
+    def recorded_of(self, statement: Statement) -> Recorded | None:
+        """Who wrote a statement into the tables: the row that fits it most closely, one that names its source before one that names its character."""
+        for character, source in ((statement.character, statement.source), ("", statement.source), (statement.character, ""), ("", "")):
+            found = self.recorded.get(recorded_key(statement.taxon, character, source))
+            if found:
+                return found
+        return None
+
+    @cached_property
+    def verdicts(self) -> dict[str, Review]:
+        """For each statement that somebody read as it stands, the review that counts (`Review.weight`)."""
+        found: dict[str, Review] = {}
+        for each in sorted(self.reviews.values(), key=lambda each: each.weight):
+            statement = self.statements.get(each.statement)
+            if statement and statement.wording == each.wording:
+                found[each.statement] = each
+        return found
 
     @cached_property
     def terminal(self) -> list[str]:

@@ -47,7 +47,7 @@ def places_of(known: Knowledge, cells: Iterable[str]) -> dict[str, Place]:
     def put(table: str, keys: Iterable[str], part: str = "") -> None:
         found.update((path_of(table, key, part), Place(table, key, part)) for key in keys)
 
-    for table in ("taxa", "characters", "states", "statements", "sources", "lookalikes", "cautions", "resolutions"):
+    for table in ("taxa", "characters", "states", "statements", "sources", "lookalikes", "cautions", "resolutions", "recorded", "reviews"):
         put(table, getattr(known, table))
     put("names", (each.id for each in known.names))
     for tier in TIERS:

@@ -11,7 +11,7 @@ from rdflib.namespace import DCTERMS, VANN
 from rdflib.term import Node
 
 from lenticel.errors import OutsideFragment
-from lenticel.iris import IN_AXIOMS, LT, RECORD_CLASSES, Namer, predicate
+from lenticel.iris import IN_AXIOMS, LT, OUTLIVING, RECORD_CLASSES, Namer, predicate
 from lenticel.model import NO_SLACK, About, Knowledge, Slack
 from lenticel.quantity import plain
 from lenticel.schema import TABLES, Column
@@ -66,7 +66,8 @@ class RecordReader:
     def _value(self, table: str, column: Column, found: list[Node]) -> Any:
         if (table, column.name) == ("states", "confusable_with"):
             return tuple(sorted(self.key("states", node) for node in found))
-        words = sorted(self.key(column.refers, node) if column.refers else str(node) for node in found)
+        named = column.refers or (table, column.name) == OUTLIVING
+        words = sorted(self.key(column.refers, node) if named else str(node) for node in found)
         if column.kind in ("list", "refs"):
             return tuple(word for word in column.choices if word in words) if column.choices else tuple(words)
         if column.kind == "slack":
@@ -105,6 +106,8 @@ class RecordReader:
             _keyed(records["lookalikes"]),
             _keyed(records["cautions"]),
             _keyed(records["resolutions"]),
+            _keyed(records["recorded"]),
+            _keyed(records["reviews"]),
         )
 
     def _properties(self) -> Iterable[Node]:

@@ -34,7 +34,7 @@ RULES = {
     "not-whole": "Counts and months are whole numbers.",
     "number": "A number is written in digits with a decimal point.",
     "one-about": "One row says what the knowledge is.",
-    "orphan": "Every source is cited, every lowest taxon described, every character used.",
+    "orphan": "Every source is cited, every lowest taxon described, every character used, every row of `recorded` fits a statement.",
     "required": "A cell that must not be empty is filled.",
     "same-label": "No word names two things.",
     "slack": "Slack is a share such as 30%, or a step in the unit.",
@@ -48,4 +48,6 @@ RULES = {
     "unknown-term": "What a cell refers to stands in its table.",
     "unlike-broader": "A special case agrees with its broader character in kind, unit and force.",
     "vanished": "A released identifier is still there, or names its successor.",
+    "verdict-reason": "A verdict other than `right` says what is amiss.",
+    "wording": "A review holds the fingerprint of the wording that was read.",
 }

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from lenticel import model
+from lenticel import curation, model
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,6 +277,42 @@ TABLES: dict[str, Table] = {
                 Column("reason", "choice", "What lies behind it.", "misprint", required=True, choices=model.REASONS),
                 Column("text", "text", "The reasoning, in a sentence or two.", required=True),
                 Column("by", "text", "Who says so.", required=True),
+                Column("date", "date", "When.", "2026-11-25", required=True),
+            ),
+        ),
+        Table(
+            "recorded",
+            "A row says who wrote statements into the tables, and when: those on a taxon, or fewer. The row that fits a statement most closely counts. "
+            "`lenticel recorded` adds the rows for statements that are new.",
+            curation.Recorded,
+            "",
+            (
+                _TAXON,
+                Column("character", "ref", "Only statements on this character; empty: on any.", "leaf-blade-length", refers="characters"),
+                Column("source", "ref", "Only statements from this source; empty: from any.", "otis-1915", refers="sources"),
+                Column("by", "text", "Who wrote them.", required=True),
+                Column("date", "date", "When they came into the tables.", "2026-11-25", required=True),
+            ),
+        ),
+        Table(
+            "reviews",
+            "A row says that somebody held a statement against its source. It stays when the statement changes, and then no longer counts for it. "
+            "`lenticel review sheet` prints statements to read, `lenticel review take` writes the rows.",
+            curation.Review,
+            "",
+            (
+                Column(
+                    "statement",
+                    "text",
+                    "The statement: taxon, character, source and, if it has one, frequency, joined by dots.",
+                    "acer-rubrum.leaf-blade-length.otis-1915",
+                    required=True,
+                ),
+                Column("wording", "text", "The fingerprint of the statement as it was read, from the sheet.", "w-0123456789ab", required=True),
+                Column("verdict", "choice", "Whether the source says so.", "right", required=True, choices=curation.VERDICTS),
+                Column("correction", "text", "The value that the source has instead.", "5-12 cm"),
+                Column("note", "text", "What the reader found; due unless the verdict is `right` or a correction is given."),
+                Column("by", "text", "Who read it.", required=True),
                 Column("date", "date", "When.", "2026-11-25", required=True),
             ),
         ),

@@ -96,6 +96,8 @@ def read(folder: Path) -> Loaded:
         records["lookalikes"],
         records["cautions"],
         records["resolutions"],
+        records["recorded"],
+        records["reviews"],
     )
     return Loaded(rows, knowledge, origins, faults)
 

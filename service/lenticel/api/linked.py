@@ -11,6 +11,7 @@ from fastapi import FastAPI, Path, Query, Request, Response
 
 from lenticel import context, problems
 from lenticel.api.dress import Dress
+from lenticel.api.parameters import Key
 from lenticel.errors import UnknownTerm, suggest
 from lenticel.negotiate import Form, chosen, named
 from lenticel.pages import Pages
@@ -159,11 +160,13 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, pages: Pages, retired: M
         return linked.word(request, "", form)
 
     @app.get(
-        urlsplit(context.ADDRESS).path, operation_id="context", summary="The JSON-LD context, frozen", tags=["linked data"],
-        response_class=Response, responses={200: {"content": {"application/ld+json": {"schema": {"type": "string"}}}}},
+        urlsplit(context.BASE).path + "{version}.jsonld", operation_id="context", summary="The JSON-LD context in one of its versions, each frozen",
+        tags=["linked data"], response_class=Response, responses={200: {"content": {"application/ld+json": {"schema": {"type": "string"}}}}},
     )  # fmt: skip
-    async def get_context(request: Request) -> Response:
-        return dress.bytes(request, context.context_text().encode(), "application/ld+json")
+    async def get_context(request: Request, version: Key) -> Response:
+        if version not in context.VERSIONS:
+            raise UnknownTerm(f"There is no context {version[:60]!r}.", f"Use one of: {', '.join(context.VERSIONS)}.")
+        return dress.bytes(request, context.context_text(version).encode(), "application/ld+json")
 
     @app.get(
         base + "{path:path}", operation_id="thing", summary="Anything that has an IRI, at the path of that IRI", tags=["linked data"],

@@ -1,4 +1,4 @@
-"""The JSON-LD context of the answers: frozen, so that an answer that was kept can be read for ever."""
+"""The JSON-LD contexts of the answers: each is frozen, so that an answer that was kept can be read for ever."""
 
 from __future__ import annotations
 
@@ -7,17 +7,19 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-ADDRESS = "https://w3id.org/lenticel/context/v1.jsonld"
+BASE = "https://w3id.org/lenticel/context/"
+VERSIONS = ("v1", "v2")  # the last one words new answers; it has every term of those before
+ADDRESS = f"{BASE}{VERSIONS[-1]}.jsonld"
 
 
 @cache
-def context_text() -> str:
-    """The context in its first version, as a JSON-LD document."""
-    return (files(__name__) / "v1.jsonld").read_text(encoding="utf-8")
+def context_text(version: str = VERSIONS[-1]) -> str:
+    """The context in one of its versions, as a JSON-LD document."""
+    return (files(__name__) / f"{version}.jsonld").read_text(encoding="utf-8")
 
 
 @cache
-def terms() -> dict[str, Any]:
+def terms(version: str = VERSIONS[-1]) -> dict[str, Any]:
     """The terms of the context."""
-    found: dict[str, Any] = json.loads(context_text())["@context"]
+    found: dict[str, Any] = json.loads(context_text(version))["@context"]
     return found
