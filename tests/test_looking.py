@@ -8,7 +8,7 @@ from statistics import mean
 import numpy as np
 import pytest
 
-from lenticel.looking import worth
+from lenticel.looking import news, worth
 from tests.optimal import SIZES, Exact, group, narrowed, outcomes_of
 
 EACH = 8
@@ -59,3 +59,23 @@ def test_what_tells_nothing_is_not_in_the_order_and_effort_comes_before_a_little
     efforts[plain.order[0]] = 4
     assert worth(outcomes, weights, efforts).order[0] != plain.order[0]
     assert worth(outcomes, 7 * weights, np.ones(len(outcomes.characters))).order == plain.order
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_what_tells_most_for_its_effort_comes_first_where_nothing_excludes(seed: int) -> None:
+    """Against Shannon's information written out: what is unsure of the taxon before, less what is unsure of it after each outcome."""
+    outcomes = outcomes_of(group(random.Random(seed), 8, 6, 3, 1))
+    rnd = np.random.default_rng(seed)
+    weights, efforts = rnd.dirichlet(np.ones(8)), rnd.uniform(1, 3, len(outcomes.characters))
+
+    def unsure(odds: np.ndarray) -> float:
+        shares = odds[odds > 0] / odds.sum()
+        return float(-(shares * np.log2(shares)).sum())
+
+    told = [
+        unsure(weights) - sum((each * weights).sum() * unsure(each * weights) for each in outcomes.chance[outcomes.of(place)] if (each * weights).any())
+        for place in range(len(efforts))
+    ]
+    looks, order = news(outcomes, 3 * weights, efforts)
+    assert list(order) == sorted((place for place in range(len(told)) if told[place] > 1e-9), key=lambda place: -told[place] / efforts[place])
+    assert all(looks[place] == pytest.approx(efforts[place] * unsure(weights) / told[place]) for place in order)

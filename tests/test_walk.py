@@ -48,6 +48,31 @@ def test_a_fixed_group_is_never_left(trees: Snapshot) -> None:
     assert all(set(each.taxa) <= set(group) for look in answer.looks for each in look.outcomes)
 
 
+def test_if_any_observation_may_be_a_slip_looks_go_on_where_nothing_remains(trees: Snapshot, reader: Reader) -> None:
+    seen = [reader.observation(*each) for each in (("leaf-arrangement", "opposite"), ("leaf-division", "simple"), ("fruit-type", "acorn"))]
+    assert not following(trees, seen).remaining
+    assert not following(trees, seen).looks
+    answer = following(trees, seen, slips=True)
+    assert answer.looks
+    assert not any(each.decides for each in answer.looks)
+    assert answer.likely[0] == identify(trees, seen, explain=0).likeliest[0].taxon
+    for look in answer.looks:
+        assert sum(each.chance for each in look.outcomes) == pytest.approx(1, abs=0.01)
+        assert look.expected <= len(answer.likely) + 1
+
+
+def test_one_slip_lets_looks_part_the_taxa_that_are_still_likely(trees: Snapshot, reader: Reader) -> None:
+    """Four things seen of a sugar maple, one of them wrong: logic drops it and parts others, doubt keeps it among those to part."""
+    seen = [
+        reader.observation(*each)
+        for each in (("leaf-arrangement", "alternate"), ("fruit-type", "paired-samara"), ("leaf-lobing", "palmately-lobed"), ("petiole-sap", "clear"))
+    ]
+    assert "acer-saccharum" not in following(trees, seen).remaining
+    answer = following(trees, seen, slips=True, group=["acer", "quercus"])
+    assert "acer-saccharum" in answer.likely
+    assert set(answer.likely) <= {key for key in trees.knowledge.terminal if {"acer", "quercus"} & set(trees.knowledge.lineage(key))}
+
+
 def test_a_key_to_a_genus_reaches_every_taxon_of_it(trees: Snapshot) -> None:
     for season in ("summer", "winter"):
         found = key(trees, ["quercus"], Sight(season))
@@ -70,6 +95,10 @@ def test_a_key_to_random_knowledge_loses_no_taxon(seed: int) -> None:
 def test_command_gives_the_same_as_the_function(trees: Snapshot, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["next", "-o", "leaf-arrangement=opposite", "--season", "winter", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["looks"]
+    assert main(["next", "-o", "leaf-arrangement=opposite", "--slips", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["likely"]
+    assert main(["next", "-o", "fruit-type=paired-samara", "--slips", "--most", "2"]) == 0
+    assert "if any observation may be a slip" in capsys.readouterr().out
     for form in ("text", "markdown", "html"):
         assert main(["key", "fraxinus", "--season", "summer", "--form", form]) == 0
         assert "Fraxinus nigra" in capsys.readouterr().out

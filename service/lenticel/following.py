@@ -11,16 +11,18 @@ import numpy.typing as npt
 from lenticel.engine import consistent
 from lenticel.errors import BadQuestion
 from lenticel.identify import Context, cautions_for
-from lenticel.looking import Worth, worth
+from lenticel.looking import Worth, news, worth
 from lenticel.model import Caution, Character
 from lenticel.observation import Observation, distinct, probe
 from lenticel.outcomes import Outcomes, distinct_rows, outlook, part_of
+from lenticel.reports import likeliest, reports, shares
 from lenticel.sight import Sight, applies, checked, effort, unseen
-from lenticel.snapshot import Snapshot
+from lenticel.snapshot import Snapshot, indices_of
 from lenticel.sweep import CROWDED, sweep
 from lenticel.timing import season_of
 
 MOST = 10  # looks given, unless the asker wants more
+MANY = 8192  # taxa in all; with more, to doubt every observation takes too long
 SLIP = 0.02  # how much is left of the likelihood of a taxon that hardly ever shows what was seen, since observers slip; by rule of thumb
 
 Places = npt.NDArray[np.intp]
@@ -43,7 +45,7 @@ class Look:
 
     `expected` is how many taxa looking at it is expected to leave; `effort` what it costs, in looks with the bare eye, and `looks` what it
     costs with all the looks that are likely to follow, by which the looks are put in order. `outcomes` are likeliest first; what
-    leaves the same taxa is one outcome.
+    leaves the same taxa is one outcome. If any observation may be a slip, no outcome excludes a taxon, and what one leaves are the likely ones.
     """
 
     character: str
@@ -64,6 +66,8 @@ class Following:
     `group` are the taxa that alone were taken to be possible (empty: all). `looks` holds the best characters, `more` how many others
     would tell something too. `ordering` are circumstantial characters still unseen: they put what remains in order and decide
     nothing. `waiting` are characters that not every taxon that remains can show; each with the one that must be looked at first.
+    `slips` says that any observation was taken for a possible slip: then the looks part `likely`, the taxa that are likely whether or not they
+    remain, likeliest first, which together hold 99% of what is likely; else that is empty.
     """
 
     digest: str
@@ -79,6 +83,8 @@ class Following:
     ordering: tuple[str, ...]
     waiting: tuple[tuple[str, str], ...]
     cautions: tuple[Caution, ...]
+    slips: bool
+    likely: tuple[str, ...]
 
 
 def following(
@@ -90,6 +96,7 @@ def following(
     group: Sequence[str] = (),
     weights: Numbers | None = None,
     most: int = MOST,
+    slips: bool = False,
 ) -> Following:
     """Rank the characters that no observation bears on yet.
 
@@ -102,9 +109,10 @@ def following(
         weights: float64 (N,), above zero for each taxon that remains: how likely the plant is of each taxon of the snapshot. By default
             every taxon that remains counts by how often its plants show what was seen.
         most: how many looks to give in full.
+        slips: any observation may be a slip: choose looks that tell most of all taxa, those that are out too, by how likely each is.
 
     Raises:
-        BadQuestion, UnknownTerm: as `sight.checked`; or the group holds no lowest taxon.
+        BadQuestion, UnknownTerm: as `sight.checked`; the group holds no lowest taxon; there are too many taxa to doubt every observation.
     """
     context = context or Context()
     sight = checked(snapshot, sight or Sight())
@@ -112,12 +120,18 @@ def following(
     kept, _ = distinct(snapshot, observations)
     rows = remaining(snapshot, kept, context, group)
     taxa = tuple(snapshot.taxa[row] for row in rows)
-    candidates = unseen(snapshot, sight, kept) if len(rows) > 1 else []
+    doubted = _doubted(snapshot, kept, context, group) if slips else None
+    among = rows if doubted is None else doubted.likely
+    candidates = unseen(snapshot, sight, kept) if len(among) > 1 or slips else []
     ordering = tuple(each.id for each in candidates if each.force != "diagnostic" and not context.wild)
     deciding = [each for each in candidates if each.kind != "month" and each.id not in ordering]
-    ready, waiting = _ready(snapshot, deciding, rows, kept)
-    likely = weights[rows] if weights is not None else _likely(snapshot, kept, rows) if 1 < len(rows) <= CROWDED else None
-    looks, more = _looks(snapshot, ready, rows, likely, most)
+    ready, waiting = _ready(snapshot, deciding, among, kept)
+    if doubted is None:
+        weighed = weights[rows] if weights is not None else _likely(snapshot, kept, rows) if 1 < len(rows) <= CROWDED else None
+        looks, more = _looks(snapshot, ready, rows, weighed, most)
+    else:
+        looks, more = _telling(snapshot, ready, doubted, most)
+    likely = () if doubted is None else tuple(snapshot.taxa[row] for row in doubted.likely)
     return Following(
         snapshot.digest,
         tuple(each.text for each in kept),
@@ -131,7 +145,9 @@ def following(
         more,
         ordering,
         waiting,
-        cautions_for(snapshot, taxa),
+        cautions_for(snapshot, (*taxa, *likely)),
+        slips,
+        likely,
     )
 
 
@@ -146,6 +162,23 @@ def remaining(snapshot: Snapshot, observations: Iterable[Observation], context: 
         return rows
     chosen = members(snapshot, group)
     return rows[np.isin(rows, chosen)]
+
+
+@dataclass(frozen=True)
+class _Doubted:
+    """The taxa in question if any observation may be a slip: their places, how likely each is (they add up to 1), and the places of the likely ones."""
+
+    rows: Places
+    weights: Numbers
+    likely: Places
+
+
+def _doubted(snapshot: Snapshot, seen: Sequence[Observation], context: Context, group: Sequence[str]) -> _Doubted:
+    if snapshot.taxa_count > MANY:
+        raise BadQuestion(f"With more than {MANY:,} taxa not every observation can be doubted.", "Ask without `slips`.", "/slips")
+    rows = members(snapshot, group) if group else indices_of(snapshot.terminal)
+    weights = shares(snapshot, seen, rows, month=context.month, region=context.region)
+    return _Doubted(rows, weights, rows[likeliest(weights)])
 
 
 def members(snapshot: Snapshot, group: Sequence[str]) -> Places:
@@ -211,6 +244,24 @@ def _look(snapshot: Snapshot, outcomes: Outcomes, place: int, rows: Places, weig
         taxa = tuple(snapshot.taxa[row] for row in rows[fits[alike[0]]])
         leaves.append(Leaves(seen.text, round(float(chance[alike].sum()), 4), len(taxa), taxa))
     return _worded(snapshot, key, float(rated.expected[place]), float(rated.looks[place]), leaves, decides)
+
+
+def _telling(snapshot: Snapshot, ready: Sequence[Character], doubted: _Doubted, most: int) -> tuple[tuple[Look, ...], int]:
+    """The looks that tell most for their effort if any observation may be a slip, and how many more would tell something."""
+    outcomes = reports(snapshot).outcomes([each.id for each in ready], doubted.rows)
+    costs, order = news(outcomes, doubted.weights, np.array([effort(snapshot.knowledge.characters[key]) for key in outcomes.characters]))
+    found = []
+    for place in order[:most]:
+        at = outcomes.of(place)
+        shown = outcomes.chance[at] * doubted.weights
+        leaves = []
+        for value, each in zip(outcomes.shown[at], shown, strict=True):
+            left = doubted.rows[likeliest(each)]
+            seen = part_of(snapshot, outcomes.characters[place], [value])
+            leaves.append(Leaves(seen.text, round(float(each.sum()), 4), len(left), tuple(snapshot.taxa[row] for row in left)))
+        expected = sum(each.chance * each.count for each in leaves)
+        found.append(_worded(snapshot, outcomes.characters[place], expected, float(costs[place]), leaves, decides=False))
+    return tuple(found), max(0, len(order) - most)
 
 
 def _worded(snapshot: Snapshot, key: str, expected: float, looks: float, leaves: Iterable[Leaves], decides: bool = True) -> Look:

@@ -21,6 +21,7 @@ from lenticel.outcomes import Outcomes
 PROMISING = 8  # characters for which the look behind is worked out too
 CROWD = 256  # taxa; with more, one look ahead is enough, and two are slow
 UNSURE = 0.25
+LEAST = 1e-9  # bits; what tells fewer tells nothing
 
 Numbers = npt.NDArray[np.float64]
 
@@ -62,6 +63,27 @@ def worth(outcomes: Outcomes, weights: Numbers, efforts: Numbers) -> Worth:
             looks[place] = value
         order = sorted(ahead, key=lambda place: (round(ahead[place], 9), place)) + order[PROMISING:]
     return Worth(expected, looks, tuple(order))
+
+
+def news(outcomes: Outcomes, weights: Numbers, efforts: Numbers) -> tuple[Numbers, tuple[int, ...]]:
+    """Weigh characters where no outcome excludes a taxon, and each only tells which are likelier: by information for the effort.
+
+    Args:
+        outcomes: of K characters among n taxa.
+        weights: float64 (n,), not below zero: how likely the plant is of each taxon; any scale.
+        efforts: float64 (K,): what looking at each costs, in plain looks.
+
+    Returns:
+        float64 (K,): what it would cost to be sure if all looks told as many bits (Shannon's) for their effort as this one. And
+        those that tell anything, best first.
+    """
+    if not outcomes.characters:
+        return np.zeros(0), ()
+    weights = weights / weights.sum()
+    told = _by_character(outcomes, _times_log(outcomes.chance) @ weights - _times_log(outcomes.chance @ weights))
+    looks = efforts * -_times_log(weights).sum() / np.maximum(told, LEAST)
+    telling = np.flatnonzero(told > LEAST).tolist()
+    return looks, tuple(sorted(telling, key=lambda place: (round(looks[place], 9), place)))
 
 
 def _by_character(outcomes: Outcomes, values: npt.NDArray[np.generic]) -> Numbers:

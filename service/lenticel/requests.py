@@ -249,6 +249,7 @@ class NextRequest(Looking):
     observations: list[ObservationIn] = Field(max_length=MAX_OBSERVATIONS, description="What was seen, in any order.")
     taxa: list[Word] = Field([], max_length=200, description="The plant is one of these, or of what lies in them; any if empty.")
     most: int = Field(10, ge=1, le=50, description="How many characters to give with their outcomes.")
+    slips: bool = Field(False, description="True if any observation may be a slip: looks are chosen that tell most of all taxa, those that are out too.")
 
     def rows(self) -> list[tuple[str, str]]:
         """The observations in their text form."""

@@ -2,7 +2,7 @@
 
 A plant is drawn of each lowest taxon from what the tables say of it, rare things as rarely as the words of frequency say. An observer
 makes eight looks: one observation in ten is wrong (what another taxon shows), one in five coarse. The next look is the one that
-`following` puts first among the likeliest taxa, or, beside it, any character at random. The order is that of `Answer.likeliest`, over all
+`following` puts first if any observation may be a slip, or, beside it, any character at random. The order is that of `Answer.likeliest`, over all
 taxa, since a wrong observation can put the true one out. The observations come from the very distributions that the order rests on,
 so that the figures tell how well looks are chosen, not how true the tables are.
 """
@@ -26,7 +26,6 @@ from lenticel.snapshot import Snapshot
 
 LOOKS = 8
 WRONG, COARSE = 0.10, 0.20
-NEAR = 24  # the likeliest taxa, among which the next look is chosen
 AT_ONCE = 40  # looks asked for, of which the first that was not made yet is taken
 
 
@@ -61,13 +60,8 @@ class Nature:
 
 
 def chosen(snapshot: Snapshot, made: list[Observation], tried: set[str]) -> str:
-    """The next look, among the likeliest taxa."""
-    answer = identify(snapshot, made, explain=0)
-    bits = np.full(snapshot.taxa_count, -60.0)
-    for each in (*answer.consistent, *answer.excluded):
-        bits[snapshot.place_of[each.taxon]] = each.support
-    near = [snapshot.taxa[row] for row in np.argsort(-bits)[:NEAR]]
-    found = following(snapshot, [], group=near, weights=np.exp2(bits - bits.max()) + 1e-9, most=AT_ONCE)
+    """The next look, if any observation may be a slip."""
+    found = following(snapshot, made, slips=True, most=AT_ONCE)
     return next((each.character for each in found.looks if each.character not in tried), "")
 
 

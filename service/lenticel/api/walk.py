@@ -41,7 +41,8 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     async def post_next(request: Request, question: Annotated[NextRequest, Depends(sent(NextRequest))]) -> Response:
         observations = read_observations(reader, question.rows())
         group = taxa_named(snapshot.knowledge, question.taxa)
-        return dress(request, following(snapshot, observations, context(question), sight(question), group=group, most=question.most))
+        answer = following(snapshot, observations, context(question), sight(question), group=group, most=question.most, slips=question.slips)
+        return dress(request, answer)
 
     @app.post(
         "/v1/key",

@@ -29,6 +29,7 @@ def add(commands: Commands) -> None:
     _take_sight(sub)
     sub.add_argument("--only", action="append", default=[], metavar="TAXON", help="the plant is of this taxon; repeat it for more")
     sub.add_argument("--most", type=int, default=MOST, metavar="N", help="how many characters to give with their outcomes (default %(default)s)")
+    sub.add_argument("--slips", action="store_true", help="any observation may be a slip: choose looks that tell most of all taxa, those that are out too")
     sub = commands.add("key", _key, "A key to a group, for a season and the tools at hand.", "lenticel key Acer --season summer --kit ruler --form html")
     sub.add_argument("taxa", nargs="+", metavar="TAXON", help="a taxon; of a genus or family, all that lie in it")
     sub.add_argument("--month", type=int, choices=range(1, 13), default=0, metavar="1-12", help="the month, which gives the season")
@@ -56,7 +57,7 @@ def _next(options: argparse.Namespace) -> int:
     snapshot = load(options.knowledge)
     observations = read_observations(Reader(snapshot), rows)
     group = taxa_named(snapshot.knowledge, options.only)
-    answer = following(snapshot, observations, context, _sight(options), group=group, most=max(1, options.most))
+    answer = following(snapshot, observations, context, _sight(options), group=group, most=max(1, options.most), slips=options.slips)
     return show(options, answer, following_text(snapshot.knowledge, answer))
 
 

@@ -22,13 +22,15 @@ def following_text(knowledge: Knowledge, answer: Following, *, listed: int = 5) 
     yield "Seen: " + "; ".join(answer.observations) if answer.observations else "Nothing was observed."
     yield from means(answer.season, answer.kit, answer.parts)
     yield ""
-    if not answer.remaining:
-        yield "Nothing remains, so that no look can tell more; `lenticel doubt` says what to doubt."
+    if answer.slips:
+        yield f"{len(answer.likely)} likely, if any observation may be a slip: {named(knowledge, answer.likely, 2 * listed)}"
+    elif not answer.remaining:
+        yield "Nothing remains, so that no look can tell more; `lenticel doubt` says what to doubt, `--slips` looks on nevertheless."
     else:
         yield f"{len(answer.remaining)} remain{'s' if len(answer.remaining) == 1 else ''}: {named(knowledge, answer.remaining, 2 * listed)}"
     if answer.looks:
         yield "Look at, best first:"
-    elif len(answer.remaining) > 1:
+    elif len(answer.likely or answer.remaining) > 1:
         yield "Nothing that can be looked at tells these apart."
     for number, look in enumerate(answer.looks, 1):
         yield from _look(knowledge, answer, number, look, listed)
@@ -55,11 +57,12 @@ def means(season: str, kit: Sequence[str], parts: Sequence[str]) -> Iterator[str
 
 
 def _look(knowledge: Knowledge, answer: Following, number: int, look: Look, listed: int) -> Iterator[str]:
-    worth = f"leaves {look.expected:g} of {len(answer.remaining)} on average" if look.decides else "excludes none, and says which are likelier"
+    counted = look.decides or answer.slips
+    worth = f"leaves {look.expected:g} of {len(answer.likely or answer.remaining)} on average" if counted else "excludes none, and says which are likelier"
     yield f"  {number}. {look.label} ({look.organ}; {look.needs}): {worth}"
     for outcome in look.outcomes[:OUTCOMES]:
-        names = f": {named(knowledge, outcome.taxa, listed)}" if look.decides and outcome.taxa else ""
-        leaves = f", leaves {outcome.count}{names}" if look.decides else ""
+        names = f": {named(knowledge, outcome.taxa, listed)}" if counted and outcome.taxa else ""
+        leaves = f", leaves {outcome.count}{names}" if counted else ""
         yield f"       {outcome.seen} ({outcome.chance:.0%}){leaves}"
     if len(look.outcomes) > OUTCOMES:
         yield f"       and {len(look.outcomes) - OUTCOMES} less likely outcomes"
