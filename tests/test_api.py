@@ -248,7 +248,7 @@ def test_a_fault_inside_is_logged_under_its_id_and_tells_nothing_else(
     def broken(*_: object, **__: object) -> None:
         raise RuntimeError("the inside of the service")
 
-    monkeypatch.setattr(api.questions, "identify", broken)
+    monkeypatch.setattr(api.questions, "identified", broken)
     client = TestClient(create_app(workshop), raise_server_exceptions=False)
     with caplog.at_level(logging.ERROR, "lenticel"):
         answer = client.post("/v1/identify", json={"observations": []}, headers={"origin": "https://example.org"})

@@ -4,34 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from heapq import nsmallest
-
-import numpy as np
-import numpy.typing as npt
+from itertools import repeat
 
 from lenticel.cite import Citation, citations
-from lenticel.engine import AGREES, ATYPICAL, CONTRADICTS, SILENT
-from lenticel.judging import Mark, judged
+from lenticel.engine import CONTRADICTS
+from lenticel.judging import Mark
 from lenticel.model import Caution
-from lenticel.observation import Observation, distinct
-from lenticel.prior import prior
-from lenticel.snapshot import Snapshot, members_of
+from lenticel.observation import Observation
+from lenticel.snapshot import Snapshot
 from lenticel.timing import due, out_of_season
+from lenticel.weighing import Context, weigh
 
-LIKELIEST = 5  # how many are named
-
-
-@dataclass(frozen=True, slots=True)
-class Context:
-    """What is known of the plant beyond the observations.
-
-    `wild`: nobody planted it. `month`: 1 to 12, 0 if unknown. `region`: where it stands, a state of the region characters ("" if
-    unknown); like the month it orders and never excludes.
-    """
-
-    wild: bool = False
-    month: int = 0
-    region: str = ""
+__all__ = ["Answer", "Context", "Likely", "TaxonVerdict", "cautions_for", "cautions_on", "identify"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,61 +94,53 @@ def identify(
         UnknownTerm: the region of the context is none.
     """
     context = context or Context()
-    kept, dropped = distinct(snapshot, observations)
-    heard = [judged(snapshot, each, wild=context.wild) for each in kept]
-    table = np.array([each.levels for each in heard], np.uint8).reshape(len(kept), snapshot.taxa_count)
-    bits = np.sum([prior(snapshot, kept, month=context.month, region=context.region), *(each.bits for each in heard)], axis=0)
-    rows = np.arange(snapshot.taxa_count) if every_rank else np.flatnonzero(members_of(snapshot.terminal, snapshot.taxa_count))
-    tally = [(table == level).sum(axis=0).tolist() for level in range(4)]
-    slips, support = tally[CONTRADICTS], np.round(bits, 2).tolist()
-    ordered = sorted(rows.tolist(), key=lambda row: (slips[row], -support[row], snapshot.taxa[row]))
-    remain = [row for row in ordered if not slips[row]]
-    out = ordered[len(remain) :]
-    shares = dict(zip(remain, _shares(bits[remain]), strict=True))
-    labels = snapshot.labels
+    weighed = weigh(snapshot, observations, context, every_rank=every_rank)
+    counts, support = weighed.counts.tolist(), weighed.support.tolist()
+    taxa, labels = snapshot.taxa, snapshot.labels
 
-    def verdict(place: int, row: int) -> TaxonVerdict:
-        marks = tuple(each.mark(row) for each in heard) if explain is None or place < explain else ()
-        counts = (tally[AGREES][row], tally[ATYPICAL][row], tally[SILENT][row], slips[row])
-        return TaxonVerdict(snapshot.taxa[row], labels[row], not slips[row], *counts, support[row], shares.get(row, 0.0), marks)
+    def verdict(place: int, row: int, share: float) -> TaxonVerdict:
+        marks = tuple(each.mark(row) for each in weighed.heard) if explain is None or place < explain else ()
+        silent, agrees, atypical, slips = counts[row]
+        return TaxonVerdict(taxa[row], labels[row], not slips, agrees, atypical, silent, slips, support[row], share, marks)
 
-    consistent, excluded = (tuple(verdict(place, row) for place, row in enumerate(side)) for side in (remain, out))
+    ordered = weighed.ordered.tolist()
+    sides = (zip(ordered, weighed.shares.tolist(), strict=False), zip(ordered[weighed.remaining :], repeat(0.0)))
+    consistent, excluded = (tuple(verdict(place, *each) for place, each in enumerate(side)) for side in sides)
     marks = (mark for each in (*consistent, *excluded) for mark in each.marks)
     return Answer(
         snapshot.digest,
-        tuple(each.text for each in kept),
-        tuple((weak.text, strong.text) for weak, strong in dropped),
+        tuple(each.text for each in weighed.kept),
+        tuple((weak.text, strong.text) for weak, strong in weighed.dropped),
         context.wild,
         consistent,
         excluded,
-        cautions_for(snapshot, (snapshot.taxa[row] for row in ordered if slips[row] <= 1)),
+        cautions_for(snapshot, (taxa[row] for row in weighed.close)),
         citations(snapshot.knowledge, {key for mark in marks for ground in mark.grounds for key in ground.statements}),
         context.month,
         context.region,
-        out_of_season(snapshot, kept, context.month) if context.month else (),
+        out_of_season(snapshot, weighed.kept, context.month) if context.month else (),
         due(snapshot, (each.taxon for each in consistent), context.month) if context.month else {},
-        tuple(snapshot.taxa[row] for row in out if slips[row] == slips[out[0]]),
-        _likeliest(snapshot, bits, slips) if kept else (),
+        tuple(taxa[row] for row in weighed.near),
+        tuple(Likely(taxa[row], share, counts[row][CONTRADICTS]) for row, share in weighed.likeliest),
     )
-
-
-def _shares(bits: npt.NDArray[np.float64]) -> list[float]:
-    """How likely each of some taxa is among them, by their bits."""
-    if not bits.size:
-        return []
-    odds = np.exp2(bits - bits.max())
-    return [float(each) for each in np.round(odds / odds.sum(), 4)]
-
-
-def _likeliest(snapshot: Snapshot, bits: npt.NDArray[np.float64], slips: list[int]) -> tuple[Likely, ...]:
-    lowest = np.flatnonzero(members_of(snapshot.terminal, snapshot.taxa_count)).tolist()
-    shares = dict(zip(lowest, _shares(bits[lowest]), strict=True))
-    first = nsmallest(LIKELIEST, lowest, key=lambda row: (-shares[row], snapshot.taxa[row]))
-    return tuple(Likely(snapshot.taxa[row], shares[row], slips[row]) for row in first)
 
 
 def cautions_for(snapshot: Snapshot, taxa: Iterable[str]) -> tuple[Caution, ...]:
     """The cautions on the taxa or on a rank above them, by identifier."""
     known = snapshot.knowledge
-    lines = {rank for taxon in taxa for rank in known.lineage(taxon)}
-    return tuple(caution for _, caution in sorted(known.cautions.items()) if caution.taxon in lines)
+    return tuple(known.cautions[key] for key in cautions_on(snapshot, taxa))
+
+
+def cautions_on(snapshot: Snapshot, taxa: Iterable[str]) -> list[str]:
+    """The identifiers of the cautions on the taxa or on a rank above them."""
+    held = snapshot.remembered("cautions", _cautions)
+    return sorted(set[str]().union(*map(held.__getitem__, taxa)))
+
+
+def _cautions(snapshot: Snapshot) -> dict[str, frozenset[str]]:
+    """The cautions that bear on each taxon."""
+    known = snapshot.knowledge
+    own: dict[str, list[str]] = {}
+    for key, caution in known.cautions.items():
+        own.setdefault(caution.taxon, []).append(key)
+    return {taxon: frozenset(key for rank in known.lineage(taxon) for key in own.get(rank, ())) for taxon in known.taxa}

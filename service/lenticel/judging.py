@@ -27,13 +27,17 @@ class Mark:
     grounds: tuple[Ground, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Judged:
-    """One observation: its verdict on every taxon (uint8 (N,)), and how much it speaks for each, in bits (float64 (N,))."""
+    """One observation: its verdict on every taxon (uint8 (N,)), and how much it speaks for each, in bits (float64 (N,)).
+
+    `counts` (uint16 (N, 4)) says the same as `levels`, as ones to be added up.
+    """
 
     snapshot: Snapshot = field(repr=False)
     observation: Observation
     levels: Levels
+    counts: npt.NDArray[np.uint16]
     bits: npt.NDArray[np.float64]
     _marks: dict[int, Mark] = field(default_factory=dict, repr=False)
 
@@ -54,6 +58,8 @@ def judged(snapshot: Snapshot, observation: Observation, *, wild: bool) -> Judge
 def _judge(snapshot: Snapshot) -> Callable[[Observation, bool], Judged]:
     @lru_cache(maxsize=REMEMBERED)
     def judge(observation: Observation, wild: bool) -> Judged:
-        return Judged(snapshot, observation, levels(snapshot, probe(snapshot, observation), wild=wild), likelihood(snapshot).bits(observation))
+        found = levels(snapshot, probe(snapshot, observation), wild=wild)
+        counts = (found[:, None] == np.arange(len(VERDICTS))).astype(np.uint16)
+        return Judged(snapshot, observation, found, counts, likelihood(snapshot).bits(observation))
 
     return judge

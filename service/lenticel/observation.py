@@ -7,7 +7,7 @@ Text forms: `serrate`, `serrate|doubly-serrate` (one of several), `not milky`, `
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property, lru_cache
@@ -61,6 +61,10 @@ class Observation:
     def text(self) -> str:
         """The observation in words."""
         return " or ".join(f"{part.character}: {part.text}" for part in self.parts)
+
+    def __hash__(self) -> int:
+        """By its words, which are made once; hashing all figures of its parts takes longer, and observations are looked up all the time."""
+        return hash(self.text)
 
 
 class Reader:
@@ -214,12 +218,14 @@ def state_text(partition: Partition, mask: int) -> str:
 def read_observations(reader: Reader, rows: Sequence[tuple[str, str]]) -> list[Observation]:
     """Read (character, value) pairs, pointing each error to its row (a JSON pointer `/observations/i`)."""
     found: list[Observation] = []
+    parts = 0
     for place, (characters, value) in enumerate(rows):
         try:
             found.append(reader.observation(characters, value))
         except LenticelError as error:
             raise error.at(f"/observations/{place}") from None
-        if sum(len(each.parts) for each in found) > MAX_PARTS:  # judging what entails what takes their number squared
+        parts += len(found[-1].parts)
+        if parts > MAX_PARTS:  # judging what entails what takes their number squared
             raise BadObservation(f"More than {MAX_PARTS} things were observed.", "Ask about one plant at a time.", f"/observations/{place}")
     return found
 
@@ -255,8 +261,12 @@ def condition_of(knowledge: Knowledge, partitions: Mapping[str, Partition], char
 Closures = list[list[Part]]  # what each part of an observation entails
 
 
-def _closures(snapshot: Snapshot, observation: Observation) -> Closures:
-    return [closure(snapshot.knowledge, snapshot.body.partitions, part) for part in observation.parts]
+def _closures(snapshot: Snapshot) -> Callable[[Observation], Closures]:
+    @lru_cache(maxsize=REMEMBERED)
+    def closures(observation: Observation) -> Closures:
+        return [closure(snapshot.knowledge, snapshot.body.partitions, part) for part in observation.parts]
+
+    return closures
 
 
 def _entails(stronger: Closures, weaker: Observation) -> bool:
@@ -265,7 +275,7 @@ def _entails(stronger: Closures, weaker: Observation) -> bool:
 
 def entails(snapshot: Snapshot, stronger: Observation, weaker: Observation) -> bool:
     """True if whoever saw `stronger` has seen `weaker` too."""
-    return _entails(_closures(snapshot, stronger), weaker)
+    return _entails(snapshot.remembered("closures", _closures)(stronger), weaker)
 
 
 def distinct(snapshot: Snapshot, observations: Iterable[Observation]) -> tuple[list[Observation], list[tuple[Observation, Observation]]]:
@@ -275,11 +285,16 @@ def distinct(snapshot: Snapshot, observations: Iterable[Observation]) -> tuple[l
         Those that remain, sorted by their text; and each dropped one with one that entails it.
     """
     unique = sorted({each.text: each for each in observations}.values(), key=lambda each: each.text)
-    closures = [_closures(snapshot, each) for each in unique]
+    closures = list(map(snapshot.remembered("closures", _closures), unique))
+    about: dict[str, list[int]] = {}  # only what comes to the character of an observation can entail it
+    for place, entailed in enumerate(closures):
+        for part in entailed[0]:
+            about.setdefault(part.character, []).append(place)
     kept: list[Observation] = []
     dropped: list[tuple[Observation, Observation]] = []
     for place, each in enumerate(unique):
-        stronger = (there for there in range(len(unique)) if there != place and _entails(closures[there], each))
+        near = sorted({there for part in each.parts for there in about.get(part.character, ()) if there != place})
+        stronger = (there for there in near if _entails(closures[there], each))
         cause = next((there for there in stronger if there < place or not _entails(closures[place], unique[there])), None)
         if cause is None:
             kept.append(each)

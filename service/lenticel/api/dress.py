@@ -20,6 +20,7 @@ from lenticel.version import __version__
 SMALLEST = 1024  # bytes; below, compressing costs more than it saves
 LARGE = 1 << 18  # bytes; above, compressing would hold up the other requests
 LEVEL = 5
+JSON = "application/json"
 SEALED = (
     "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
@@ -40,7 +41,7 @@ class Dress:
 
     def __call__(self, request: Request, content: Any) -> Response:
         """The response to a request, as JSON."""
-        return self.bytes(request, as_json(content), "application/json")
+        return self.bytes(request, as_json(content), JSON)
 
     def bytes(self, request: Request, content: bytes, media_type: str, *, form: str = "") -> Response:
         """The response to a request, of any media type; nothing but 304 to a caller that has it already (RFC 9110, 13.1.2).

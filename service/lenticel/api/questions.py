@@ -7,16 +7,17 @@ from typing import Annotated
 from fastapi import Depends, FastAPI, Request, Response
 
 from lenticel.account import Account, account
-from lenticel.api.dress import Dress
+from lenticel.api.dress import JSON, Dress
 from lenticel.api.parameters import EveryRank, Explain, Month, Region, Season, Seen, Taxa, TaxonKey, Wild, sent
 from lenticel.cite import taxon_named
 from lenticel.compare import Comparison, compare
 from lenticel.errors import LenticelError
 from lenticel.examples import body_of
-from lenticel.identify import Answer, Context, identify
+from lenticel.identify import Answer, Context
 from lenticel.observation import Reader, read_observations
 from lenticel.requests import IdentifyRequest
 from lenticel.snapshot import Snapshot
+from lenticel.written import identified
 
 
 def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
@@ -34,7 +35,8 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     )
     async def post_identify(request: Request, question: Annotated[IdentifyRequest, Depends(sent(IdentifyRequest))]) -> Response:
         observations = read_observations(reader, question.rows())
-        return dress(request, identify(snapshot, observations, question.context(), every_rank=question.every_rank, explain=question.explain))
+        answer = identified(snapshot, observations, question.context(), every_rank=question.every_rank, explain=question.explain)
+        return dress.bytes(request, answer, JSON)
 
     @app.get("/v1/identify", operation_id="identifyByLink", summary="The same question as a link that can be kept", tags=["questions"], response_model=Answer)
     async def get_identify(
@@ -51,7 +53,8 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         except LenticelError as error:
             error.where = error.where.replace("/observations", "/seen", 1)
             raise
-        return dress(request, identify(snapshot, observations, Context(wild, month or 0, region or ""), every_rank=every_rank, explain=explain))
+        answer = identified(snapshot, observations, Context(wild, month or 0, region or ""), every_rank=every_rank, explain=explain)
+        return dress.bytes(request, answer, JSON)
 
     @app.get("/v1/compare", operation_id="compare", summary="What separates these?", tags=["questions"], response_model=Comparison)
     async def get_compare(request: Request, taxa: Taxa, season: Season = "") -> Response:

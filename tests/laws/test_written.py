@@ -1,0 +1,47 @@
+"""The answer that is put together from kept pieces is, byte for byte, the answer of the function written as JSON."""
+
+from __future__ import annotations
+
+import random
+from itertools import islice
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lenticel import owl
+from lenticel.answers import as_json
+from lenticel.compiler import compile_graph
+from lenticel.identify import Context, identify
+from lenticel.observation import Observation, Reader, read_observations
+from lenticel.probing import probe_sets
+from lenticel.snapshot import Snapshot
+from lenticel.written import identified
+from tests.generators import random_knowledge, random_observation
+
+
+def same(rnd: random.Random, snapshot: Snapshot, observations: list[Observation]) -> int:
+    """Compare the two ways on one question with anything else left to chance; the length of the answer."""
+    regions = [each.id for key in ("native-region", "planted-region") if key in snapshot.knowledge.characters for each in snapshot.knowledge.states_of(key)]
+    context = Context(rnd.random() < 0.4, rnd.randint(0, 12), rnd.choice(["", *regions]))
+    every_rank, explain = rnd.random() < 0.4, rnd.choice([None, None, 0, 1, 3, 10_000])
+    written = identified(snapshot, observations, context, every_rank=every_rank, explain=explain)
+    assert written == as_json(identify(snapshot, observations, context, every_rank=every_rank, explain=explain))
+    return len(written)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 10_000))
+def test_on_random_knowledge_the_bytes_are_the_same(seed: int) -> None:
+    rnd = random.Random(seed)
+    snapshot = compile_graph(owl.write(random_knowledge(rnd)))
+    reader = Reader(snapshot)
+    for _ in range(8):
+        assert same(rnd, snapshot, [random_observation(rnd, reader) for _ in range(rnd.randint(0, 6))])
+
+
+def test_on_the_tables_the_bytes_are_the_same_however_often_a_piece_was_used(trees: Snapshot) -> None:
+    rnd, reader = random.Random(1), Reader(trees)
+    sets = [rows for _, rows in islice(probe_sets(trees), 0, None, 6)]
+    lengths = [same(rnd, trees, read_observations(reader, rows + rnd.choice(sets)[: rnd.randint(0, 4)])) for rows in sets]
+    assert len(lengths) > 200
+    assert max(lengths) > 100_000, "no answer names its grounds"
