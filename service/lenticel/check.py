@@ -294,6 +294,9 @@ def read_back(loaded: Loaded) -> Iterator[Fault]:
 
 def review_faults(row: Row, review: Review) -> Iterator[Fault]:
     """The faults of one review beyond the form of its cells."""
+    if not re.fullmatch(r"[a-z0-9-]+(\.[a-z0-9-]+){2,}", review.statement):
+        fix = "Write it as taxon.character.source, with the frequency behind another dot if it has one."
+        yield row.fault("statement", "id-form", f"{review.statement[:80]!r} names no statement.", fix)
     if not re.fullmatch(r"w-[0-9a-f]{12}", review.wording):
         yield row.fault("wording", "wording", f"{review.wording[:60]!r} is no fingerprint of a wording.", "Copy it from the sheet that was read.")
     if review.verdict != "right" and not (review.note or review.correction):

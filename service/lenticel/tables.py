@@ -66,7 +66,7 @@ def read(folder: Path) -> Loaded:
     for name, table_rows in rows.items():
         records[name] = {}
         for row in table_rows:
-            record = _record(row, faults)
+            record = record_of(row, faults)
             if record is None:
                 continue
             key = _identity(name, record)
@@ -161,7 +161,8 @@ class _BadCell(Exception):
         self.rule, self.message, self.fix = rule, message, fix
 
 
-def _record(row: Row, faults: list[Fault]) -> Any | None:
+def record_of(row: Row, faults: list[Fault]) -> Any | None:
+    """The record that a row becomes; None, with its faults added to `faults`, if a cell does not have the form of its column."""
     values: dict[str, Any] = {}
     for column in row.table.columns:
         try:

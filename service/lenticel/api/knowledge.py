@@ -17,6 +17,7 @@ from lenticel.coverage import Coverage, coverage
 from lenticel.errors import UnknownTerm, suggest
 from lenticel.model import Character, Source, State, Statement, Taxon
 from lenticel.picture import coverage_picture
+from lenticel.review import Reviews, reviews
 from lenticel.snapshot import Snapshot
 
 
@@ -39,6 +40,10 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     @cache
     def all_coverage() -> Coverage:
         return coverage(snapshot)
+
+    @cache
+    def all_reviews() -> Reviews:
+        return reviews(snapshot)
 
     @cache
     def picture() -> str:
@@ -75,6 +80,13 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     )
     async def list_disagreements(request: Request) -> Response:
         return dress(request, every_disagreement())
+
+    @app.get(
+        "/v1/reviews", operation_id="reviews", summary="How many statements were read back and found wrong, by genus and by source", tags=["knowledge"],
+        response_model=Reviews,
+    )  # fmt: skip
+    async def get_reviews(request: Request) -> Response:
+        return dress(request, all_reviews())
 
     @app.get("/v1/coverage", operation_id="coverage", summary="How much is known, and where it is thin", tags=["knowledge"], response_model=Coverage)
     async def get_coverage(request: Request) -> Response:

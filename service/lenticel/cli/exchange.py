@@ -29,7 +29,8 @@ def add(commands: Commands) -> None:
     sub.add_argument("--rest", action="store_true", help="write the rows although some axioms are refused")
 
 
-def _folder(named: str | None) -> Path:
+def tables_folder(named: str | None) -> Path:
+    """The folder of tables that is meant: the one named, else `ontology/` here, else the embedded one."""
     return Path(named) if named else Path("ontology") if Path("ontology").is_dir() else ontology_folder()
 
 
@@ -56,7 +57,7 @@ def _import(options: argparse.Namespace) -> int:
     from lenticel.exchange import imported
     from lenticel.formats import Cited
 
-    taken = imported(Path(options.file), _folder(options.into), Cited(options.source, options.locator))
+    taken = imported(Path(options.file), tables_folder(options.into), Cited(options.source, options.locator))
     show(options, taken, _rows(taken.changes))
     print(f"{len(taken.changes)} rows differ; {len(taken.files)} files written.", file=sys.stderr)
     return 0
@@ -65,7 +66,7 @@ def _import(options: argparse.Namespace) -> int:
 def _adopt(options: argparse.Namespace) -> int:
     from lenticel.taking import adopt, read_graph
 
-    taken = adopt(_folder(options.against), read_graph(Path(options.file)), rest=options.rest)
+    taken = adopt(tables_folder(options.against), read_graph(Path(options.file)), rest=options.rest)
     told = [*_rows(taken.changes), *(f"refused, {each}" for each in taken.refused)]
     status = f"{len(taken.changes)} rows differ, {len(taken.refused)} axioms refused; {len(taken.files)} files written."
     show(options, taken, told)
