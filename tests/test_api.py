@@ -13,11 +13,12 @@ import pytest
 from fastapi.testclient import TestClient
 
 from lenticel import api
-from lenticel.account import account, disagreements_on
+from lenticel.account import account, all_disagreements
 from lenticel.answers import as_json
 from lenticel.api import create_app
-from lenticel.cite import counts
+from lenticel.cite import counts, provenance
 from lenticel.compare import compare
+from lenticel.disputes import disputes
 from lenticel.examples import examples_from
 from lenticel.identify import Context, identify
 from lenticel.observation import Reader, read_observations
@@ -80,7 +81,11 @@ def test_lists_hold_every_record_and_each_opens_alone(client: TestClient, snapsh
             alone = client.get(f"/v1/{path}/{key}").json()
             assert {"characters": alone.get("character"), "taxa": alone.get("taxon")}.get(path, alone) == json.loads(as_json(table[key]))
     for key in list(known.statements)[:5]:
-        assert client.get(f"/v1/statements/{key}").content == as_json(known.statements[key])
+        told = client.get(f"/v1/statements/{key}").json()
+        assert [told.pop("provenance"), told.pop("disagreements")] == json.loads(
+            as_json((provenance(known, key), [each for each in all_disagreements(snapshot) if key in (each.one, each.other)]))
+        )
+        assert told == json.loads(as_json(known.statements[key]))
 
 
 def test_a_character_comes_with_the_states_of_its_broadest_one(client: TestClient, snapshot: Snapshot) -> None:
@@ -92,7 +97,10 @@ def test_a_character_comes_with_the_states_of_its_broadest_one(client: TestClien
 
 def test_disagreements_and_stats_answer_as_the_functions_do(client: TestClient, snapshot: Snapshot) -> None:
     known = snapshot.knowledge
-    assert client.get("/v1/disagreements").content == as_json([each for taxon in known.taxa for each in disagreements_on(snapshot, taxon)])
+    assert client.get("/v1/disagreements").content == as_json(disputes(snapshot, all_disagreements(snapshot)))
+    for settled in (True, False):
+        told = client.get("/v1/disagreements", params={"settled": settled}).json()
+        assert len(told) == sum((each.resolution is not None) == settled for each in all_disagreements(snapshot))
     assert client.get("/v1/stats").json() == counts(known)
 
 

@@ -5,15 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+from fastapi.testclient import TestClient
 from rdflib import XSD, Literal, URIRef
 from rdflib.namespace import DCTERMS, PROV
 
 from lenticel import owl
+from lenticel.account import account
+from lenticel.api import create_app
+from lenticel.cite import Provenance
 from lenticel.curation import Recorded, Review
 from lenticel.model import Knowledge
 from lenticel.records import knowledge_from
 from lenticel.snapshot import Snapshot
 from lenticel.tables import read
+from lenticel.text import account_text
 
 BASE = "https://example.org/workshop/"
 HEAD = "wood-screw.head.drawer-labels.usually"
@@ -82,3 +87,30 @@ def test_who_recorded_and_who_read_comes_back_out_of_the_ontology_that_of_gone_s
     found = knowledge_from(owl.write(workshop.knowledge))
     assert (found.recorded, found.reviews) == (workshop.knowledge.recorded, workshop.knowledge.reviews)
     assert {each.statement for each in found.reviews.values()} - found.statements.keys() == {"rivet.thread.shop-ledger.often"}
+
+
+READ, UNREAD, MISREAD = "screw.thread.drawer-labels", "wire-nail.thread.shop-ledger.always", "nail.thread.shop-ledger.usually"
+
+
+def test_an_account_tells_who_recorded_each_statement_and_what_a_reader_found(workshop: Snapshot) -> None:
+    told = account(workshop, "wire-nail")
+    assert told.provenance.keys() == told.citations.keys()
+    assert told.provenance[UNREAD] == Provenance("A visitor (invented)", "2026-11-26", "", "", "")
+    assert told.provenance[MISREAD] == Provenance("A storekeeper (invented)", "2026-11-25", "wrong", "A visitor (invented)", "2026-11-26")
+    lines = list(account_text(workshop.knowledge, told))
+    assert f"1 of {len(told.citations)} statements recorded by A visitor (invented), 2026-11-26." in lines
+    assert f"1 of {len(told.citations)} statements read back against their sources." in lines
+    assert f"  {MISREAD}: wrong (A visitor (invented), 2026-11-26)" in lines
+
+
+def test_a_statement_answers_with_who_recorded_and_who_read_it_as_json_and_as_a_page(workshop: Snapshot) -> None:
+    client = TestClient(create_app(workshop))
+    told = client.get(f"/v1/statements/{READ}").json()
+    assert told["value"] == "present"
+    assert told["provenance"] == {
+        "recorded_by": "A storekeeper (invented)", "recorded": "2026-11-25", "verdict": "right", "read_by": "A visitor (invented)", "read": "2026-11-26",
+    }  # fmt: skip
+    for key, words in ((READ, "right (A visitor (invented), 2026-11-26)"), (UNREAD, "not yet")):
+        page = client.get(f"/workshop/statement/{key}", headers={"accept": "text/html"}).text
+        assert "Recorded" in page
+        assert words in page

@@ -143,7 +143,7 @@ def test_every_version_of_the_context_opens_at_its_own_path(client: TestClient) 
         answer = client.get(urlsplit(ADDRESS.replace(VERSIONS[-1], version)).path)
         assert answer.headers["content-type"] == "application/ld+json"
         assert json.loads(answer.text) == json.loads(context_text(version))
-    is_problem(client.get(urlsplit(ADDRESS.replace(VERSIONS[-1], "v0")).path), 404, "unknown-term")
+    is_problem(client.get(urlsplit(ADDRESS.replace(VERSIONS[-1], "v0.jsonld")).path), 404, "unknown-term")
 
 
 def test_what_is_said_cannot_break_out_of_a_page(client: TestClient) -> None:

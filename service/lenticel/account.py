@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from lenticel.cells import Region, region_mask, regions
-from lenticel.cite import Citation, citations
+from lenticel.cite import Citation, Provenance, citations, provenance
 from lenticel.compare import statements_behind
 from lenticel.identify import cautions_for
 from lenticel.model import Caution, Lookalike, Name, Resolution, Statement, Taxon, resolution_key
@@ -38,7 +38,7 @@ class Disagreement:
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """Everything stated of a taxon: names, place, traits in the order of the characters, look-alikes, cautions."""
+    """Everything stated of a taxon: names, place, traits in the order of the characters, look-alikes, cautions; who says so, and who recorded and read it."""
 
     digest: str
     taxon: Taxon
@@ -49,6 +49,7 @@ class Account:
     lookalikes: tuple[Lookalike, ...]
     cautions: tuple[Caution, ...]
     citations: dict[str, Citation]
+    provenance: dict[str, Provenance]
 
 
 def account(snapshot: Snapshot, taxon: str) -> Account:
@@ -67,6 +68,7 @@ def account(snapshot: Snapshot, taxon: str) -> Account:
         if key in snapshot.body.bindings[taxon] and (behind := statements_behind(snapshot, taxon, key))
     )
     lineage = tuple(known.lineage(taxon))
+    cited = citations(known, (key for trait in traits for key in trait.statements))
     return Account(
         snapshot.digest,
         known.taxa[taxon],
@@ -76,7 +78,8 @@ def account(snapshot: Snapshot, taxon: str) -> Account:
         disagreements,
         tuple(each for each in known.lookalikes.values() if taxon in each.taxa),
         cautions_for(snapshot, [taxon]),
-        citations(known, (key for trait in traits for key in trait.statements)),
+        cited,
+        {key: provenance(known, key) for key in cited},
     )
 
 

@@ -25,6 +25,27 @@ class Citation:
     note: str
 
 
+@dataclass(frozen=True, slots=True)
+class Provenance:
+    """Who wrote a statement into the tables, and when; what the reader found who last held it against its source as it stands, who that was, and when.
+
+    Each is empty if nobody says, or nobody read it.
+    """
+
+    recorded_by: str
+    recorded: str
+    verdict: str
+    read_by: str
+    read: str
+
+
+def provenance(knowledge: Knowledge, statement: str) -> Provenance:
+    """Who recorded a statement, and who read it back."""
+    recorded, review = knowledge.recorded_of(knowledge.statements[statement]), knowledge.verdicts.get(statement)
+    written = (recorded.by, recorded.date) if recorded else ("", "")
+    return Provenance(*written, *((review.verdict, review.by, review.date) if review else ("", "", "")))
+
+
 def citations(knowledge: Knowledge, statements: Iterable[str]) -> dict[str, Citation]:
     """The statements written out, by identifier, in order of identifiers."""
     found: dict[str, Citation] = {}

@@ -52,6 +52,7 @@ PARAMETERS: dict[str, Any] = {"format": "ttl", "wild": False, "every_rank": Fals
     "seed": 1,
     "count": 3,
     "level": "",
+    "settled": False,
 }
 LINE_ANSWERS: tuple[type[Any], ...] = (PlantAnswer, ClaimAnswer, Closing)
 TYPICAL = ("always", "usually", "often", "")

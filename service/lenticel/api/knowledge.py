@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import FastAPI, Request, Response
+from fastapi import FastAPI, Query, Request, Response
 
-from lenticel.account import Disagreement, all_disagreements
+from lenticel.account import Disagreement, all_disagreements, disagreements_on
 from lenticel.api.dress import Dress
 from lenticel.api.parameters import Key
-from lenticel.cite import counts
+from lenticel.cite import Provenance, counts, provenance
 from lenticel.coverage import Coverage, coverage
+from lenticel.disputes import Dispute, disputes
 from lenticel.errors import UnknownTerm, suggest
 from lenticel.model import Character, Source, State, Statement, Taxon
 from lenticel.picture import coverage_picture
 from lenticel.review import Reviews, reviews
 from lenticel.snapshot import Snapshot
+
+Settled = Annotated[bool | None, Query(description="Only those of which somebody has said how they are understood, or only the others.")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,13 +32,21 @@ class CharacterWithStates:
     states: tuple[State, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class StatementWithProvenance(Statement):
+    """A statement, who recorded it and read it back, and with which statements of other sources it has nothing in common, settled or not."""
+
+    provenance: Provenance
+    disagreements: tuple[Disagreement, ...]
+
+
 def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     """Add the routes of this group."""
     known = snapshot.knowledge
 
     @cache
-    def every_disagreement() -> list[Disagreement]:
-        return all_disagreements(snapshot)
+    def every_dispute() -> list[Dispute]:
+        return disputes(snapshot, all_disagreements(snapshot))
 
     @cache
     def all_coverage() -> Coverage:
@@ -70,16 +81,19 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     async def get_source(request: Request, key: Key) -> Response:
         return dress(request, found(known.sources, key, "There is no source", "List them at /v1/sources."))
 
-    @app.get("/v1/statements/{key}", operation_id="statement", summary="A statement", tags=["knowledge"], response_model=Statement)
+    @app.get("/v1/statements/{key}", operation_id="statement", summary="A statement", tags=["knowledge"], response_model=StatementWithProvenance)
     async def get_statement(request: Request, key: Key) -> Response:
         akin = [each for each in known.statements if each.startswith(f"{key.partition('.')[0]}.")]
-        return dress(request, found(known.statements, key, "There is no statement", "The account of a taxon, /v1/taxa/<taxon>, names its statements.", akin))
+        each = found(known.statements, key, "There is no statement", "The account of a taxon, /v1/taxa/<taxon>, names its statements.", akin)
+        disputed = tuple(dispute for dispute in disagreements_on(snapshot, each.taxon) if key in (dispute.one, dispute.other))
+        said: dict[str, Any] = {name.name: getattr(each, name.name) for name in fields(each)}
+        return dress(request, StatementWithProvenance(**said, provenance=provenance(known, key), disagreements=disputed))
 
     @app.get(
-        "/v1/disagreements", operation_id="disagreements", summary="Where sources have nothing in common", tags=["knowledge"], response_model=list[Disagreement]
+        "/v1/disagreements", operation_id="disagreements", summary="Where sources have nothing in common", tags=["knowledge"], response_model=list[Dispute]
     )
-    async def list_disagreements(request: Request) -> Response:
-        return dress(request, every_disagreement())
+    async def list_disagreements(request: Request, settled: Settled = None) -> Response:
+        return dress(request, [each for each in every_dispute() if settled in (None, each.resolution is not None)])
 
     @app.get(
         "/v1/reviews", operation_id="reviews", summary="How many statements were read back and found wrong, by genus and by source", tags=["knowledge"],

@@ -160,12 +160,12 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, pages: Pages, retired: M
         return linked.word(request, "", form)
 
     @app.get(
-        urlsplit(context.BASE).path + "{version}.jsonld", operation_id="context", summary="The JSON-LD context in one of its versions, each frozen",
+        urlsplit(context.BASE).path + "{version}", operation_id="context", summary="The JSON-LD context in one of its versions, each frozen",
         tags=["linked data"], response_class=Response, responses={200: {"content": {"application/ld+json": {"schema": {"type": "string"}}}}},
     )  # fmt: skip
     async def get_context(request: Request, version: Key) -> Response:
         if version not in context.VERSIONS:
-            raise UnknownTerm(f"There is no context {version[:60]!r}.", f"Use one of: {', '.join(context.VERSIONS)}.")
+            raise UnknownTerm(f"There is no context {version[:60]!r}.", suggest(version, context.VERSIONS) or f"Use one of: {', '.join(context.VERSIONS)}.")
         return dress.bytes(request, context.context_text(version).encode(), "application/ld+json")
 
     @app.get(

@@ -11,6 +11,7 @@ from lenticel.cite import counts, taxon_named
 from lenticel.cli.commands import Commands, show
 from lenticel.compare import compare
 from lenticel.coverage import coverage
+from lenticel.disputes import disputes
 from lenticel.model import SEASONS
 from lenticel.picture import coverage_picture
 from lenticel.text import account_text, compare_text, coverage_text, disagreements_text, terms_text
@@ -61,7 +62,8 @@ def _terms(options: argparse.Namespace) -> int:
 def _disagreements(options: argparse.Namespace) -> int:
     snapshot = load(options.knowledge)
     found = [each for each in all_disagreements(snapshot) if not (options.open and each.resolution) and not (options.settled and not each.resolution)]
-    return show(options, found, disagreements_text(snapshot.knowledge, found))
+    answer = disputes(snapshot, found)
+    return show(options, answer, disagreements_text(snapshot.knowledge, answer))
 
 
 def _coverage(options: argparse.Namespace) -> int:

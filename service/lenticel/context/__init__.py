@@ -8,14 +8,14 @@ from importlib.resources import files
 from typing import Any
 
 BASE = "https://w3id.org/lenticel/context/"
-VERSIONS = ("v1", "v2")  # the last one words new answers; it has every term of those before
-ADDRESS = f"{BASE}{VERSIONS[-1]}.jsonld"
+VERSIONS = ("v1.jsonld", "v2.jsonld")  # the last one words new answers; it has every term of those before
+ADDRESS = f"{BASE}{VERSIONS[-1]}"
 
 
 @cache
 def context_text(version: str = VERSIONS[-1]) -> str:
     """The context in one of its versions, as a JSON-LD document."""
-    return (files(__name__) / f"{version}.jsonld").read_text(encoding="utf-8")
+    return (files(__name__) / version).read_text(encoding="utf-8")
 
 
 @cache

@@ -13,7 +13,7 @@ from jinja2.runtime import Context as Variables
 from markupsafe import Markup
 
 from lenticel.account import account, all_disagreements
-from lenticel.cite import counts
+from lenticel.cite import counts, provenance
 from lenticel.errors import LenticelError
 from lenticel.identify import Context, cautions_for, identify
 from lenticel.observation import Reader, read_observations
@@ -157,7 +157,8 @@ class Pages:
         others = [other for other in self.known.statements_on(each.taxon, each.character) if other.id != key]
         disputes = [dispute for dispute in self._disputes if key in (dispute.one, dispute.other)]
         title = f"{self.known.taxa[each.taxon].scientific_name}: {self.known.characters[each.character].label}"
-        return self._render("statement", title, key=key, each=each, others=others, disputes=disputes, cautions=cautions_for(self.snapshot, [each.taxon]))
+        told, cautions = provenance(self.known, key), cautions_for(self.snapshot, [each.taxon])
+        return self._render("statement", title, key=key, each=each, told=told, others=others, disputes=disputes, cautions=cautions)
 
     def source(self, key: str) -> str:
         """A source and the statements that rest on it."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from lenticel.account import Account, Disagreement
-from lenticel.cite import citations
+from lenticel.account import Account
+from lenticel.disputes import Dispute
 from lenticel.model import Knowledge
 from lenticel.text.parts import cited, warned
 
@@ -31,15 +31,37 @@ def account_text(knowledge: Knowledge, answer: Account, *, because: int = 3) -> 
         others = ", ".join(knowledge.taxa[each].label for each in lookalike.taxa if each != answer.taxon.id)
         yield f"\nTaken for {others}: {lookalike.reason} ({knowledge.sources[lookalike.source].citation} {lookalike.locator})"
     yield from warned(knowledge, answer.cautions)
-    yield f"\nKnowledge {answer.digest[:16]}."
+    yield ""
+    yield from _provenance(answer)
+    yield f"Knowledge {answer.digest[:16]}."
 
 
-def disagreements_text(knowledge: Knowledge, found: Sequence[Disagreement]) -> Iterator[str]:
-    """Disagreements with both citations and how each is understood, line by line."""
+def _provenance(answer: Account) -> Iterator[str]:
+    """Who recorded the statements, how many were read back, and which of them were not found right."""
+    told = answer.provenance.values()
+    days = {by: sorted(each.recorded for each in told if each.recorded_by == by) for by in sorted({each.recorded_by for each in told if each.recorded_by})}
+    for by, found in days.items():
+        yield f"{len(found)} of {len(told)} statements recorded by {by}, {found[0]}{f' to {found[-1]}' if found[-1] != found[0] else ''}."
+    read = [each for each in told if each.verdict]
+    right = ", all right" if read and all(each.verdict == "right" for each in read) else ""
+    yield f"{len(read)} of {len(told)} statements read back against their sources{right}."
+    for key, each in answer.provenance.items():
+        if each.verdict not in ("", "right"):
+            yield f"  {key}: {each.verdict} ({each.read_by}, {each.read})"
+
+
+def disagreements_text(knowledge: Knowledge, found: Sequence[Dispute]) -> Iterator[str]:
+    """Disagreements with both citations, what each side alone would exclude, and how each is understood, line by line."""
     for each in found:
         yield f"{knowledge.taxa[each.taxon].label}, {knowledge.characters[each.character].label}:"
-        for citation in citations(knowledge, (each.one, each.other)).values():
-            yield f"    {citation.short}, {citation.locator}: {citation.value}"
+        for side in each.sides:
+            often = f"{side.citation.frequency} " if side.citation.frequency else ""
+            yield f"    {side.citation.short}, {side.citation.locator}: {often}{side.citation.value}"
+            yield (
+                f"        alone, it would rule out a plant that shows {side.excludes}"
+                if side.excludes
+                else "        alone, it would rule out nothing that the other says"
+            )
         if each.resolution:
             yield f"    {each.resolution.reason}: {each.resolution.text} ({each.resolution.by}, {each.resolution.date})"
     yield f"{len(found)} pairs of statements disagree."
