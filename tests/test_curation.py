@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from fastapi.testclient import TestClient
 from rdflib import XSD, Literal, URIRef
 from rdflib.namespace import DCTERMS, PROV
@@ -13,6 +15,7 @@ from lenticel import owl
 from lenticel.account import account
 from lenticel.api import create_app
 from lenticel.cite import Provenance
+from lenticel.cli import main
 from lenticel.curation import Recorded, Review
 from lenticel.model import Knowledge
 from lenticel.records import knowledge_from
@@ -114,3 +117,41 @@ def test_a_statement_answers_with_who_recorded_and_who_read_it_as_json_and_as_a_
         page = client.get(f"/workshop/statement/{key}", headers={"accept": "text/html"}).text
         assert "Recorded" in page
         assert words in page
+
+
+@pytest.fixture
+def folder(workshop_tables: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(workshop_tables, tmp_path / "tables"))
+
+
+def told(folder: Path, *words: str) -> None:
+    assert main(["recorded", "--by", "A clerk", "--date", "2026-12-01", "--knowledge", str(folder), *words]) == 0
+
+
+def test_who_recorded_is_written_for_statements_of_which_nobody_says_so_and_for_no_other(folder: Path) -> None:
+    before = read(folder).knowledge
+    open_ = {each.id for each in before.statements.values() if before.recorded_of(each) is None}
+    told(folder)
+    after = read(folder).knowledge
+    assert {each.taxon for each in map(after.statements.__getitem__, open_)} == {"rivet"}
+    assert set(after.recorded.values()) - set(before.recorded.values()) == {Recorded("rivet", "", "", "A clerk", "2026-12-01")}
+    written = (folder / "recorded.csv").read_bytes()
+    told(folder)
+    assert (folder / "recorded.csv").read_bytes() == written
+
+
+def test_a_statement_that_came_later_is_not_taken_for_one_that_was_there(folder: Path, workshop_tables: Path) -> None:
+    """Rows on its taxon say who recorded the others; with the older version at hand it gets a row of its own, and they keep theirs."""
+    before = read(folder).knowledge
+    rows = ("wire-nail,head,flat,,,shop-ledger,p. 4 (invented),,", "coach-bolt,finish,bright,,,drawer-labels,p. 4 (invented),,")
+    with (folder / "statements.csv").open("a", encoding="utf-8") as file:
+        file.writelines(f"{row}\n" for row in rows)
+    told(folder, "--since", str(workshop_tables))
+    after = read(folder).knowledge
+    new = [each for key, each in after.statements.items() if key not in before.statements]
+    assert len(new) == 2
+    for each in new:
+        found = after.recorded_of(each)
+        assert found is not None
+        assert (found.by, found.date) == ("A clerk", "2026-12-01")
+    assert all(after.recorded_of(each) == before.recorded_of(each) for each in before.statements.values() if each.taxon != "rivet")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 from lenticel import load
@@ -24,6 +25,13 @@ def add(commands: Commands) -> None:
         "review", _report, "Read statements back against their sources, and tell how many were wrong.",
         "lenticel review sheet --sample 40 --seed 7 > sheet.csv", as_json=False,
     )  # fmt: skip
+    told = commands.add(
+        "recorded", _recorded, "Say who recorded the statements of which nobody says so, or that are new since a version.",
+        'lenticel recorded --by "A. Curator" --date 2026-11-29 --since main', as_json=False,
+    )  # fmt: skip
+    told.add_argument("--by", required=True, metavar="NAME", help="who wrote them into the tables")
+    told.add_argument("--date", required=True, metavar="DAY", help="when, such as 2026-11-29")
+    told.add_argument("--since", default="", metavar="OLD", help="also statements that this version, a folder or a git revision, did not have")
     acts = sub.add_subparsers(required=True, metavar="ACT")
     act = _act(acts, "sheet", _sheet, "Print a random sheet of statements that nobody has read as they stand, with blanks for the verdicts.")
     how_many = act.add_mutually_exclusive_group()
@@ -39,6 +47,22 @@ def add(commands: Commands) -> None:
     act.add_argument("--date", default="", metavar="DAY", help="when, such as 2026-11-25, for lines that do not say")
     act = _act(acts, "report", _report, "The share of statements that were wrong, by genus and by source, and what is still unread.")
     act.add_argument("--format", choices=("text", "json"), default="text", help="json: the same as the API's")
+
+
+def _recorded(options: argparse.Namespace) -> int:
+    from lenticel.recording import recorded_rows, unrecorded
+    from lenticel.taking import sound, take
+    from lenticel.versions import version
+
+    folder = tables_folder(options.knowledge)
+    loaded = sound(folder)
+    known = loaded.knowledge
+    new = unrecorded(known, version(options.since, folder).loaded.knowledge if options.since else None)
+    rows = {each.id: each for each in recorded_rows(known, new, options.by, options.date)}
+    if rows:
+        take(folder, loaded, replace(known, recorded={**known.recorded, **rows}))
+    print(f"{len(rows)} rows say now who recorded {len(new)} statements.")
+    return 0
 
 
 def _act(acts: argparse._SubParsersAction[argparse.ArgumentParser], name: str, run: object, help_text: str) -> argparse.ArgumentParser:
