@@ -107,6 +107,14 @@ def gone_statement(graph: Graph) -> None:
     graph.remove((at("statement/rivet.stocked.shop-ledger"), None, None))
 
 
+def gone_statement_recorded_by_itself(graph: Graph) -> None:
+    graph.remove((at("statement/wire-nail.thread.shop-ledger.always"), None, None))
+
+
+def other_recorder(graph: Graph) -> None:
+    put(graph, at("recorded/wire-nail.thread.shop-ledger"), LT.by, "Another visitor (invented)")
+
+
 def retired_taxon(graph: Graph) -> None:
     graph.add((at("taxon/lost-head-nail"), OWL.deprecated, Literal(True)))
     graph.add((at("taxon/lost-head-nail"), DCTERMS.isReplacedBy, at("taxon/wire-nail")))
@@ -125,10 +133,13 @@ EDITS: list[tuple[Callable[[Graph], None], set[str]]] = [
     (moved_degree, {f"moved states thickness.{each}" for each in ("thin", "medium", "thick", "very-thick")}),
     (moved_taxon, {"changed taxa rivet (parent)"}),
     (gone_statement, {"gone statements rivet.stocked.shop-ledger"}),
+    (gone_statement_recorded_by_itself, {"gone statements wire-nail.thread.shop-ledger.always", "gone recorded wire-nail.thread.shop-ledger"}),
+    (other_recorder, {"changed recorded wire-nail.thread.shop-ledger (by)"}),
     (
         retired_taxon,
         {
             "gone taxa lost-head-nail",
+            "gone recorded lost-head-nail.-.-",
             *(f"gone statements lost-head-nail.{each}" for each in ("thread.shop-ledger", "head.drawer-labels", "length.drawer-labels")),
         },
     ),

@@ -16,6 +16,7 @@ from rdflib.term import Node
 
 from lenticel import owl
 from lenticel.axioms import Axioms
+from lenticel.curation import recorded_keys
 from lenticel.errors import OutsideFragment
 from lenticel.fragment import Fragment
 from lenticel.iris import LT, RECORD_CLASSES, Namer
@@ -68,7 +69,7 @@ def read_edited(graph: Graph, old: Knowledge) -> Edited:
     known = knowledge_from(graph)
     if known.about.iri != old.about.iri:
         raise OutsideFragment([f"the ontology is about {known.about.iri}, the tables are about {old.about.iri}"])
-    return Edited(graph, _without_the_gone(known, old), successors)
+    return Edited(graph, _with_fitting_recordings(_without_the_gone(known, old)), successors)
 
 
 def _named_as_written(graph: Graph) -> Graph:
@@ -110,8 +111,14 @@ def _without_the_gone(new: Knowledge, old: Knowledge) -> Knowledge:
     def kept(table: str) -> dict[str, Any]:
         return {key: each for key, each in records_of(new, table).items() if not gone & {getattr(each, owner, "") for owner in owners}}
 
-    rest: dict[str, Any] = {table: kept(table) for table in ("states", "statements", "cautions", "resolutions", "recorded")}
+    rest: dict[str, Any] = {table: kept(table) for table in ("states", "statements", "cautions", "resolutions")}
     return replace(new, names=list(kept("names").values()), **rest)
+
+
+def _with_fitting_recordings(known: Knowledge) -> Knowledge:
+    """The records without those that say who recorded statements of which none is left."""
+    fitting = {key for each in known.statements.values() for key in recorded_keys(each.taxon, each.character, each.source)}
+    return replace(known, recorded={key: each for key, each in known.recorded.items() if key in fitting})
 
 
 def refusals(edited: Edited, old: Knowledge, new: Knowledge) -> list[Refused]:

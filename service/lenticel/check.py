@@ -9,9 +9,9 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from graphlib import CycleError, TopologicalSorter
 
-from lenticel.curation import Review, recorded_key
+from lenticel.curation import Review, recorded_keys
 from lenticel.errors import BadQuantity, Fault, suggest
-from lenticel.model import Character, Statement
+from lenticel.model import Character
 from lenticel.quantity import MONTHS, SPELLINGS, UNITS, parse_printed
 from lenticel.tables import Loaded, Row
 
@@ -277,13 +277,9 @@ def connected(loaded: Loaded) -> Iterator[Fault]:
 def who_recorded(loaded: Loaded) -> Iterator[Fault]:
     """A row that says who recorded statements fits one that is there."""
     known = loaded.knowledge
-    made = {recorded_key(*key) for each in known.statements.values() for key in _within(each)}
+    made = {key for each in known.statements.values() for key in recorded_keys(each.taxon, each.character, each.source)}
     for key in known.recorded.keys() - made:
         yield loaded.origins["recorded", key].fault("character", "orphan", "There is no such statement.", "Mend the row, or take it out.")
-
-
-def _within(statement: Statement) -> list[tuple[str, str, str]]:
-    return [(statement.taxon, character, source) for character in ("", statement.character) for source in ("", statement.source)]
 
 
 def read_back(loaded: Loaded) -> Iterator[Fault]:

@@ -28,6 +28,11 @@ def recorded_key(taxon: str, character: str = "", source: str = "") -> str:
     return f"{taxon}.{character or '-'}.{source or '-'}"
 
 
+def recorded_keys(taxon: str, character: str, source: str) -> tuple[str, ...]:
+    """The identities of the rows that fit a statement, the closest first; one that names its source comes before one that names its character."""
+    return tuple(recorded_key(taxon, *within) for within in ((character, source), ("", source), (character, ""), ("", "")))
+
+
 @dataclass(frozen=True, slots=True)
 class Review:
     """Somebody held a statement against its source.

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
 
-from lenticel.curation import Recorded, Review, recorded_key
+from lenticel.curation import Recorded, Review, recorded_keys
 
 SEASONS = ("spring", "summer", "autumn", "winter")
 FREQUENCIES = ("", "always", "usually", "often", "sometimes", "rarely", "cultivar", "never")
@@ -332,12 +332,9 @@ class Knowledge:
         return self._characters_by_taxon.get(taxon, frozenset())
 
     def recorded_of(self, statement: Statement) -> Recorded | None:
-        """Who wrote a statement into the tables: the row that fits it most closely, one that names its source before one that names its character."""
-        for character, source in ((statement.character, statement.source), ("", statement.source), (statement.character, ""), ("", "")):
-            found = self.recorded.get(recorded_key(statement.taxon, character, source))
-            if found:
-                return found
-        return None
+        """Who wrote a statement into the tables: the row that fits it most closely."""
+        keys = recorded_keys(statement.taxon, statement.character, statement.source)
+        return next((self.recorded[key] for key in keys if key in self.recorded), None)
 
     @cached_property
     def verdicts(self) -> dict[str, Review]:
