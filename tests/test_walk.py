@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -15,10 +16,13 @@ from lenticel.direct import snapshot_from
 from lenticel.following import following
 from lenticel.identify import identify
 from lenticel.keys import Key, key
+from lenticel.model import Statement
 from lenticel.observation import Reader
 from lenticel.sight import Sight
 from lenticel.snapshot import Snapshot
+from lenticel.text.key import key_text
 from tests.generators import random_knowledge
+from tests.optimal import group
 
 
 def ends(found: Key) -> Iterator[str]:
@@ -90,6 +94,34 @@ def test_a_key_to_random_knowledge_loses_no_taxon(seed: int) -> None:
     if len(group) > 1:
         found = key(snapshot, group)
         assert set(ends(found)) == set(group)
+
+
+def test_a_key_to_many_taxa_of_which_little_is_stated_is_short_enough_to_print(trees: Snapshot) -> None:
+    """All maples in winter: few couplets, none left out for length; its leads say what to see in plain words."""
+    found = key(trees, ["acer"], Sight("winter"))
+    every = [lead for couplet in found.couplets for lead in couplet.leads]
+    assert len(found.taxa) >= 20
+    assert len(found.couplets) <= 60
+    assert set(ends(found)) == set(found.taxa)
+    assert not any(lead.end and lead.end.cut for lead in every)
+    assert all((": usually " in lead.words or " usually " in lead.words) == couplet.typical for couplet in found.couplets for lead in couplet.leads)
+    assert not any("another kind" in lead.words or ": not " in lead.words for lead in every)
+    page = "\n".join(key_text(trees.knowledge, found))
+    assert len(page) < 40_000
+    assert "may also be any of the others (caution)" in page
+
+
+def test_where_no_bound_lies_between_two_cuts_the_stretch_between_them_does_not_vanish() -> None:
+    """Taxon 0 ends at 40 cm, taxon 1 starts at 50 cm, taxon 2 spans both; of what lies between only taxon 2 is left."""
+    known = group(random.Random(0), 3, 0, 3, 1).knowledge
+    ranges = {"t0": "5-40", "t1": "50-60", "t2": "5-60"}
+    stated = [Statement(taxon, "c0", value, "", None, "one", "p. 1", "", "") for taxon, value in ranges.items()]
+    found = key(snapshot_from(replace(known, statements={each.id: each for each in stated})), list(ranges))
+    assert [(lead.words.partition(": ")[2], lead.taxa) for lead in found.couplets[0].leads] == [
+        ("less than 45 cm", ("t0", "t2")),
+        ("45 to less than 50 cm", ("t2",)),
+        ("50 cm or more", ("t1", "t2")),
+    ]
 
 
 def test_command_gives_the_same_as_the_function(trees: Snapshot, capsys: pytest.CaptureFixture[str]) -> None:

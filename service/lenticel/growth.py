@@ -9,7 +9,7 @@ from functools import partial
 
 import numpy as np
 
-from lenticel.couplets import condensed, rounded
+from lenticel.couplets import DECIDING, USUAL, Couplets, condensed, rounded
 from lenticel.engine import consistent
 from lenticel.looking import worth
 from lenticel.model import Character
@@ -39,7 +39,8 @@ class Node:
 
     `rows` are their places. Where nothing decides any more, what is usual may still tell: then `typical` is set, the leads take on the taxa that
     usually show what is seen, and `also` are the places of those that may show all that was seen, but usually do not. `path` is
-    one way to get here; `cut` says that something would tell them apart, had the key not grown too long.
+    one way to get here; `cut` says that something would tell them apart, had the key not grown too long, `little` that what is left to ask
+    would strike off too little.
     """
 
     rows: Places
@@ -48,6 +49,7 @@ class Node:
     typical: bool = False
     character: str = ""
     cut: bool = False
+    little: bool = False
     branches: list[Branch] = field(default_factory=list)
 
     @property
@@ -73,6 +75,7 @@ class Growth:
 
     def root(self, rows: Places) -> Node:
         """The first couplet for the taxa at some places, with all that follows; what decides grows first, and where most plants come."""
+        self._count = len(rows)
         root = self._node(Node(rows, rows[:0], ()), np.full(len(rows), 1 / len(rows)), self._free)
         for _ in range(LONGEST):
             if self._waiting:
@@ -86,30 +89,33 @@ class Growth:
         if len(node.rows) < 2:
             return node
         share = np.maximum(weights, LEAST) / np.maximum(weights, LEAST).sum()
-        leads, parts = self._leads(node, share, free)
-        if not node.typical and not leads.characters:
+        made = self._couplets(node, weights, share, free)
+        if not node.typical and not made.leads.characters:
             node.typical = True
-            leads, parts = self._leads(node, share, self._free)
-        known = (node.rows.tobytes(), node.also.tobytes(), node.typical, leads.characters)
+            made = self._couplets(node, weights, share, self._free)
+        node.little = bool(made.parting) and not made.leads.characters
+        known = (node.rows.tobytes(), node.also.tobytes(), node.typical, made.parting)
         if known not in self._made:
             self._made[known] = node
-            if leads.characters:
-                grow = partial(self._grow, node=node, leads=leads, parts=parts, weights=weights, share=share)
+            if made.leads.characters:
+                grow = partial(self._grow, node=node, made=made, weights=weights, share=share)
                 heapq.heappush(self._waiting, (node.typical, -float(weights.sum()) * len(node.rows), len(self._made), grow))
         return self._made[known]
 
-    def _leads(self, node: Node, share: Numbers, free: list[str]) -> tuple[Outcomes, list[list[list[Shown]]]]:
-        """What each character that parts something makes of the taxa of a node."""
+    def _couplets(self, node: Node, weights: Numbers, share: Numbers, free: list[str]) -> Couplets:
+        """What each character makes of the taxa of a node."""
         asked = {each.parts[0].character for each in node.path}
         ready = [each for each in free if each not in asked]
         ready += [each for each in self._bound if each not in asked and applies(self.snapshot, each, node.everyone, node.path)]
-        return condensed(self.snapshot, outlook(self.snapshot).outcomes(ready, node.rows, usual=node.typical), node.rows, share)
+        outcomes = outlook(self.snapshot).outcomes(ready, node.rows, usual=node.typical)
+        return condensed(self.snapshot, outcomes, node.rows, share, USUAL if node.typical else DECIDING, self._count * float(weights.sum()))
 
-    def _grow(self, *, node: Node, leads: Outcomes, parts: list[list[list[Shown]]], weights: Numbers, share: Numbers) -> None:
+    def _grow(self, *, node: Node, made: Couplets, weights: Numbers, share: Numbers) -> None:
+        leads = made.leads
         place = self._choice(leads, share)
         node.character = leads.characters[place]
-        still = [each for each in leads.characters if each not in self._bound]
-        for part, at in self._parts(node, parts[place], leads.of(place)):
+        still = [each for each in made.parting if each not in self._bound]
+        for part, at in self._parts(node, made.parts[place], leads.of(place)):
             may, chance = leads.fits[at], leads.chance[at]
             seen = Observation((part,))
             there = Node(node.rows[may], self._atypical(node, seen, node.rows[may]), (*node.path, seen), node.typical)

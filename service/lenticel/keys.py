@@ -32,6 +32,7 @@ from lenticel.why import shown_text
 
 LARGEST = 60  # taxa of a group; a longer key is a book
 MOST_PATHS = 20_000  # followed one by one
+MOST_NAMED = 4  # states of a lead, before it rather says which are not seen
 
 
 class AstrayPath(AssertionError):
@@ -43,13 +44,14 @@ class End:
     """Where a path ends: the taxa; and those that fit as well, but not usually.
 
     If they are several in all, `elsewhere` are the characters that would decide with other means of looking.
-    `cut` says that something would tell them apart, had the key not grown too long.
+    `cut` says that something would tell them apart, had the key not grown too long; `little` that what is left to ask would strike off too little.
     """
 
     taxa: tuple[str, ...]
     also: tuple[str, ...]
     elsewhere: tuple[str, ...]
     cut: bool
+    little: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,20 +167,28 @@ def _steps(nodes: Sequence[Node], count: int) -> tuple[float, int]:
     return float(sum(each.sum() for each in arriving.values())), max(depth.values(), default=0)
 
 
-def words(snapshot: Snapshot, part: Part) -> str:
-    """What is seen, in words: the character's label, and the labels of states, or figures."""
+def words(snapshot: Snapshot, part: Part, *, usual: bool = False) -> str:
+    """What is seen, in words: the character's label, and the labels of states, or figures; `usual` if a plant of the taxa usually shows it."""
     character = snapshot.knowledge.characters[part.character]
-    return f"{character.label}: {_figures(snapshot, part) if part.spans else _states(snapshot, part)}"
+    seen = _figures(snapshot, part) if part.spans else _states(snapshot, part)
+    return f"{character.label}{' ' if seen in ('present', 'absent') else ': '}{'usually ' if usual else ''}{seen}"
 
 
 def _states(snapshot: Snapshot, part: Part) -> str:
+    """States by their labels; or, where they are many, which are not seen. "Otherwise" stands for a kind that has no name here."""
     labels = {state.id: state.label for state in snapshot.knowledge.states_of(part.character)}
     partition = snapshot.body.partitions[part.character]
     chosen, others = partition.describe(part.mask), partition.describe(partition.full & ~part.mask)
-    if len(others) < len(chosen) and not any(name.endswith("+") or labels[name].startswith("not ") for name in others):
-        return "not " + " or ".join(labels[name] for name in others)
+    if len(chosen) > max(MOST_NAMED, len(others)) and not any(name.endswith("+") or labels[name].startswith("no") for name in others):
+        return f"other than {either([labels[name] for name in others])}"
     named = [labels[name] for name in chosen if not name.endswith("+")]
-    return " or ".join([*named, *("another kind" + (f" of {labels[name[:-1]]}" if name != "+" else "") for name in chosen if name.endswith("+"))])
+    return either([*named, *(f"{labels[name[:-1]]} otherwise" if name != "+" else "otherwise" for name in chosen if name.endswith("+"))])
+
+
+def either(choices: Sequence[str]) -> str:
+    """Alternatives as print puts them: "a", "a or b", "a, b or c"."""
+    *first, last = choices
+    return f"{', '.join(first)} or {last}" if first else last
 
 
 def _figures(snapshot: Snapshot, part: Part) -> str:
@@ -209,7 +219,7 @@ class _Writer:
         for branch in node.branches:
             taxa = tuple(self.snapshot.taxa[row] for row in node.rows[branch.may])
             to = numbers.get(id(branch.node), 0)
-            leads.append(Lead(words(self.snapshot, branch.part), taxa, to, self.end(branch.node) if branch.node and not to else None))
+            leads.append(Lead(words(self.snapshot, branch.part, usual=node.typical), taxa, to, self.end(branch.node) if branch.node and not to else None))
         leads.sort(key=lambda each: not each.to and each.end is None)
         shown = tuple(self.shown(self.snapshot.taxa[row], node.character) for row in node.rows)
         return Couplet(number, tuple(sorted(back)), node.typical, node.character, character.label, character.needs, tuple(leads), shown)
@@ -226,7 +236,7 @@ class _Writer:
             if character.kind != "month" and (self.wild or character.force == "diagnostic") and not within(character, self.sight)
             if disjoint_pairs(self.snapshot, node.everyone, character.id, 0).any()
         ]
-        return End(taxa, also, tuple(elsewhere), node.cut)
+        return End(taxa, also, tuple(elsewhere), node.cut, node.little)
 
     def astray(self, rows: Places, root: Node) -> int:
         """Follow every path and hold its end against the engine; the number of paths.

@@ -46,7 +46,7 @@ def _body(knowledge: Knowledge, answer: Key) -> Iterator[str]:
     if answer.end:
         yield f"<p>{escape(ends(knowledge, answer, answer.end))}</p>"
     yield "</main>"
-    yield from (f"<p>{escape(line)}</p>" for line in notes(answer))
+    yield from (f"<p>{escape(line)}</p>" for line in notes(knowledge, answer))
     yield '<h2>Sources</h2><ul class="sources">'
     yield from (f"<li>{escape(line)}</li>" for line in references(answer))
     yield f"</ul><footer>Knowledge {escape(answer.digest[:16])}.</footer>"
@@ -57,7 +57,7 @@ def _couplet(knowledge: Knowledge, answer: Key, couplet: Couplet) -> Iterator[st
     yield f'<div class="couplet" id="c{couplet.number}"><div class="number">{couplet.number} {back}</div><div><ul class="leads">'
     for letter, lead in zip(ascii_lowercase, couplet.leads, strict=False):
         kind = ' class="typical"' if couplet.typical else ""
-        yield f"<li{kind}>{letter}. {escape(lead_words(couplet, lead))} → {_there(knowledge, answer, lead)}</li>"
+        yield f"<li{kind}>{letter}. {escape(lead_words(lead))} → {_there(knowledge, answer, lead)}</li>"
     yield f'</ul><p class="said">{escape(sources(answer, couplet))}</p></div></div>'
 
 
