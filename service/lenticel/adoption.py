@@ -60,6 +60,7 @@ def read_edited(graph: Graph, old: Knowledge) -> Edited:
     graph = _named_as_written(graph)
     retired = {each for each in graph.subjects(OWL.deprecated, Literal(True)) if isinstance(each, URIRef)}
     successors = {str(each): str(graph.value(each, DCTERMS.isReplacedBy) or "") for each in sorted(retired)}
+    graph.remove((DCTERMS.isReplacedBy, RDF.type, OWL.AnnotationProperty))  # declared only where something is retired
     for each in retired:
         for part in (each, *(URIRef(f"{each}/{tier}") for tier in ("wild", "typical", "value"))):
             graph.remove((part, None, None))

@@ -17,8 +17,9 @@ from lenticel.direct import snapshot_from
 from lenticel.errors import Fault, FaultyTables, OutsideFragment
 from lenticel.iris import Namer
 from lenticel.model import Knowledge
-from lenticel.retired import FILE
+from lenticel.retired import FILE, retired_in
 from lenticel.serialise import serialised
+from lenticel.sheets import csv_bytes
 from lenticel.snapshot import Snapshot, members_of
 from lenticel.store import save
 from lenticel.tables import Loaded, read
@@ -36,9 +37,9 @@ def check(folder: Path) -> tuple[list[Fault], Snapshot | None]:
     return faults, None if faults else snapshot
 
 
-def examined(folder: Path) -> tuple[list[Fault], Loaded, Snapshot | None]:
-    """Every fault of a folder of tables, what was read, and the snapshot where the rows by themselves are sound."""
-    loaded = read(folder)
+def examined(folder: Path, *, older: bool = False) -> tuple[list[Fault], Loaded, Snapshot | None]:
+    """Every fault of a folder of tables (`older`: see `read`), what was read, and the snapshot where the rows by themselves are sound."""
+    loaded = read(folder, older=older)
     faults = table_faults(loaded)
     if any(each.rule not in HARMLESS for each in faults):
         return faults, loaded, None
@@ -69,9 +70,11 @@ def settled(loaded: Loaded, snapshot: Snapshot) -> Iterator[Fault]:
 
 
 def ontology_of(folder: Path) -> tuple[Graph, Knowledge]:
-    """The ontology of a folder of tables that were found sound, and the records it was written from."""
+    """The ontology of a folder of tables that were found sound, with what was retired marked so, and the records it was written from."""
     knowledge = read(folder).knowledge
-    return owl.write(knowledge), knowledge
+    graph = owl.write(knowledge)
+    owl.retire(graph, retired_in(folder))
+    return graph, knowledge
 
 
 def alive(snapshot: Snapshot, character: str) -> np.ndarray:
@@ -154,6 +157,13 @@ def vanished(loaded: Loaded, snapshot: Snapshot) -> Iterator[Fault]:
 COMPILED_RULES = (dead_cells, never_applies, alike, settled, vanished)
 
 
+def _released(folder: Path, knowledge: Knowledge) -> list[tuple[str, ...]]:
+    """The table of released identifiers as it is after this release: those that are new in it have its version, the others keep theirs."""
+    rows: dict[str, tuple[str, ...]] = {iri: (iri, knowledge.about.version, "") for iri in identifiers(knowledge)}
+    rows |= {row.cells["iri"]: tuple(row.cells.values()) for row in read(folder).rows["released"]}
+    return [("iri", "version", "successor"), *(rows[iri] for iri in sorted(rows))]
+
+
 def write_release(folder: Path, out: Path) -> Snapshot:
     """Write the release of a folder of tables: the ontology twice, `identifiers.csv`, `released.csv` and `snapshot/`; the same tables give the same bytes.
 
@@ -168,9 +178,7 @@ def write_release(folder: Path, out: Path) -> Snapshot:
     out.mkdir(parents=True, exist_ok=True)
     for name, form in (("ontology.ttl", "turtle"), ("ontology.rdf", "xml")):
         (out / name).write_bytes(serialised(graph, form))
-    version = snapshot.knowledge.about.version
-    rows = ["iri,version,successor", *(f"{iri},{version}," for iri in identifiers(snapshot.knowledge))]
-    (out / "identifiers.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    (out / "identifiers.csv").write_bytes(csv_bytes(_released(folder, snapshot.knowledge)))
     if (folder / FILE).is_file():
         shutil.copyfile(folder / FILE, out / FILE)
     save(snapshot, out / "snapshot")

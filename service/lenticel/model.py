@@ -22,7 +22,7 @@ SOURCE_KINDS = ("book", "flora", "report", "web", "paper", "dataset", "invented"
 
 @dataclass(frozen=True, slots=True)
 class About:
-    """What this body of knowledge is: title, scope, licence, version and the IRI below which its terms live."""
+    """What this body of knowledge is: title, scope, licence, version, the version before, and the IRI below which its terms live."""
 
     id: str
     title: str
@@ -33,6 +33,7 @@ class About:
     version: str
     created: str
     issued: str
+    prior: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -111,7 +111,9 @@ class Writer:
         """Title, licence, version and the rest of the ontology's own data."""
         about, onto = self.knowledge.about, self.name.ontology()
         self.graph.add((onto, RDF.type, OWL.Ontology))
-        self.graph.add((onto, OWL.versionIRI, URIRef(f"{onto}/{about.version}")))
+        for prop, version in ((OWL.versionIRI, about.version), (OWL.priorVersion, about.prior)):
+            if version:
+                self.graph.add((onto, prop, URIRef(f"{onto}/{version}")))
         for prop, text in (
             (DCTERMS.title, about.title),
             (DCTERMS.description, about.description),
@@ -122,7 +124,7 @@ class Writer:
             (VANN.preferredNamespaceUri, about.iri),
         ):
             self.graph.add((onto, prop, Literal(text)))
-        for prop, day in ((DCTERMS.created, about.created), (DCTERMS.issued, about.issued)):
+        for prop, day in ((DCTERMS.created, about.created), (DCTERMS.modified, about.version), (DCTERMS.issued, about.issued)):
             self.graph.add((onto, prop, Literal(day, datatype=XSD.date)))
         self.graph.add((onto, DCTERMS.license, URIRef(about.licence)))
 
@@ -349,6 +351,14 @@ def lexical(value: Decimal, datatype: URIRef) -> str:
     """The canonical spelling of a number; a decimal always shows its point."""
     text = plain(value)
     return text if datatype == XSD.integer or "." in text else f"{text}.0"
+
+
+def retire(graph: Graph, successors: Mapping[str, str]) -> None:
+    """Mark identifiers as deprecated, each with what took its place; they have no type any more, so that no axiom is about them."""
+    for old, successor in successors.items():
+        graph.add((URIRef(old), OWL.deprecated, Literal(True)))
+        graph.add((URIRef(old), DCTERMS.isReplacedBy, URIRef(successor)))
+        graph.add((DCTERMS.isReplacedBy, RDF.type, OWL.AnnotationProperty))
 
 
 def vocabulary() -> Graph:

@@ -44,6 +44,7 @@ class RecordReader:
             version,
             self.text(self.onto, DCTERMS.created),
             self.text(self.onto, DCTERMS.issued),
+            self.text(self.onto, OWL.priorVersion).removeprefix(f"{self.onto}/"),
         )
 
     def text(self, subject: Node | None, prop: URIRef) -> str:

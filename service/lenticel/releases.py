@@ -48,6 +48,15 @@ class Release:
         return self.folder / "snapshot"
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A file of a release: its path in the folder, its size, and its SHA-256."""
+
+    path: str
+    bytes: int
+    sha256: str
+
+
 def publish(root: Path, write: Callable[[Path], dict[str, str]]) -> Release:
     """Write a release and point to it.
 
@@ -63,7 +72,7 @@ def publish(root: Path, write: Callable[[Path], dict[str, str]]) -> Release:
         root.mkdir(parents=True, exist_ok=True)
         shutil.rmtree(beside, ignore_errors=True)
         beside.mkdir()
-        manifest = {"format": FORMAT, "lenticel": __version__, **write(beside), "files": dict(_files(beside))}
+        manifest = {"format": FORMAT, "lenticel": __version__, **write(beside), "files": _files(beside)}
         text = (json.dumps(manifest, indent=1, sort_keys=True) + "\n").encode()
         (beside / MANIFEST).write_bytes(text)
         _settle(beside)
@@ -121,7 +130,7 @@ def opened(folder: Path) -> Release:
         manifest = json.loads(text)
         if manifest["format"] != FORMAT:
             raise BadRelease(f"The release has format {manifest['format']}, this version reads {FORMAT}.", _BUILD)
-        found = dict(_files(folder))
+        found = _files(folder)
         found.pop(MANIFEST, None)
     except OSError as error:
         raise BadRelease(f"The release cannot be read: {error.strerror}.", _BUILD) from None
@@ -131,12 +140,16 @@ def opened(folder: Path) -> Release:
     return Release(folder, manifest["digest"], manifest["version"], manifest["issued"])
 
 
-def _files(folder: Path) -> Iterator[tuple[str, dict[str, object]]]:
-    """Size and SHA-256 of every file below a folder, by its path in it."""
+def held(folder: Path) -> Iterator[Held]:
+    """Every file below a folder, in the order of paths."""
     for path in sorted(each for each in folder.rglob("*") if each.is_file()):
         with path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
-        yield path.relative_to(folder).as_posix(), {"bytes": path.stat().st_size, "sha256": digest}
+        yield Held(path.relative_to(folder).as_posix(), path.stat().st_size, digest)
+
+
+def _files(folder: Path) -> dict[str, dict[str, object]]:
+    return {each.path: {"bytes": each.bytes, "sha256": each.sha256} for each in held(folder)}
 
 
 def _settle(folder: Path) -> None:

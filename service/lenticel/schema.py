@@ -71,6 +71,7 @@ TABLES: dict[str, Table] = {
                 Column("version", "date", "The date of this version, which becomes part of the version IRI.", "2026-11-25", required=True),
                 Column("created", "date", "The date of the first version.", "2026-11-25", required=True),
                 Column("issued", "date", "The date of release.", "2026-11-25", required=True),
+                Column("prior", "date", "The version before this one; empty for the first.", "2026-11-25"),
             ),
         ),
         Table(

@@ -49,13 +49,17 @@ class Loaded:
     faults: list[Fault] = field(default_factory=list)
 
 
-def read(folder: Path) -> Loaded:
+def read(folder: Path, *, older: bool = False) -> Loaded:
     """Read every table of a folder; a table is `<name>.csv`, or the CSV files of the folder `<name>/`, or both.
 
     Nothing is raised: a missing table is a fault among the others, and the faults are in the result.
+
+    Args:
+        folder: the tables.
+        older: whether they may stem from a time when a column that may be empty was not there yet; it then counts as empty.
     """
     faults: list[Fault] = []
-    rows = {name: list(_rows(folder, table, faults)) for name, table in TABLES.items()}
+    rows = {name: list(_rows(folder, table, older, faults)) for name, table in TABLES.items()}
     missing = [name for name in ("about", "taxa", "characters", "statements") if not rows[name]]
     faults += [
         Fault(f"{name}.csv", 1, "", "missing-table", f"The table {name!r} has no rows in this folder.", f"Add {name}.csv with its header and at least one row.")
@@ -121,8 +125,12 @@ def table_files(folder: Path, name: str) -> list[Path]:
     return ([single] if single.is_file() else []) + sorted((folder / name).glob("*.csv"))
 
 
-def _rows(folder: Path, table: Table, faults: list[Fault]) -> Iterator[Row]:
-    header = [column.name for column in table.columns]
+def _header(table: Table, found: list[str], older: bool) -> list[str]:
+    """The columns that a file of the table must have; those that may be empty can be missing from an older one."""
+    return [column.name for column in table.columns if not older or column.required or column.name in found]
+
+
+def _rows(folder: Path, table: Table, older: bool, faults: list[Fault]) -> Iterator[Row]:
     for path in table_files(folder, table.name):
         label = path.relative_to(folder).as_posix()
         try:
@@ -134,7 +142,9 @@ def _rows(folder: Path, table: Table, faults: list[Fault]) -> Iterator[Row]:
         except csv.Error as error:
             faults.append(Fault(label, 1, "", "csv", f"The file is not sound CSV: {error}.", "Close every quote and keep cells short."))
             continue
-        if not lines or [cell.strip() for cell in lines[0]] != header:
+        found = [cell.strip() for cell in lines[0]] if lines else []
+        header = _header(table, found, older)
+        if found != header:
             faults.append(Fault(label, 1, "", "header", f"The header is not that of the table {table.name!r}.", f"Write exactly: {','.join(header)}"))
             continue
         for number, cells in enumerate(lines[1:], start=2):
@@ -152,7 +162,7 @@ def _rows(folder: Path, table: Table, faults: list[Fault]) -> Iterator[Row]:
                     )
                 )
                 continue
-            yield Row(table, label, number, dict(zip(header, cells, strict=True)))
+            yield Row(table, label, number, {**dict.fromkeys((column.name for column in table.columns), ""), **dict(zip(header, cells, strict=True))})
 
 
 class _BadCell(Exception):

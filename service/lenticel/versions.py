@@ -26,30 +26,31 @@ class Version:
     snapshot: Snapshot
 
 
-def version(word: str, tables: Path) -> Version:
+def version(word: str, tables: Path, *, older: bool = False) -> Version:
     """The version that a word means.
 
     Args:
         word: a folder of tables, or a git revision of the repository that holds `tables`.
         tables: the folder of tables now.
+        older: whether columns that came later may be missing from it.
 
     Raises:
         BadQuestion: it is neither.
         FaultyTables: its tables have faults.
     """
     if Path(word).is_dir():
-        return opened(Path(word))
+        return opened(Path(word), older=older)
     with _exported(word, tables) as folder:
-        return opened(folder)
+        return opened(folder, older=older)
 
 
-def opened(folder: Path) -> Version:
-    """The version that a folder holds.
+def opened(folder: Path, *, older: bool = False) -> Version:
+    """The version that a folder holds; `older` as for `version`.
 
     Raises:
         FaultyTables: its tables have faults.
     """
-    faults, loaded, snapshot = examined(folder)
+    faults, loaded, snapshot = examined(folder, older=older)
     faults = [each for each in faults if each.rule not in HARMLESS]  # what nothing uses is told by the report
     if faults or snapshot is None:
         raise FaultyTables(faults)

@@ -22,6 +22,12 @@ def add(commands: Commands) -> None:
     )
     sub = commands.add("build", _build, "Check the tables and write the ontology and the snapshot.", "lenticel build --out release/", as_json=False)
     sub.add_argument("--out", required=True, metavar="FOLDER", help="where to write")
+    told = "Write the bundle of a version: ontology, tables, notes, checksums, in a folder and an archive."
+    sub = commands.add("release", _release, told, "lenticel release --out releases/ --since 2026-11-25", as_json=False)
+    sub.add_argument("--out", required=True, metavar="FOLDER", help="where the bundle goes")
+    sub.add_argument(
+        "--since", default="", metavar="OLD", help="the version before: a folder of tables, or a git revision (default: the tag named as `prior` in about.csv)"
+    )
     sub = commands.add("changes", _changes, "What a change did to what can be told apart.", "lenticel changes main ontology/")
     sub.add_argument("old", metavar="OLD", help="the version before: a folder of tables, or a git revision")
     sub.add_argument(
@@ -72,6 +78,14 @@ def _build(options: argparse.Namespace) -> int:
     return 0
 
 
+def _release(options: argparse.Namespace) -> int:
+    from lenticel.bundle import write_bundle
+
+    written = write_bundle(Path(options.knowledge) if options.knowledge else ontology_folder(), Path(options.out), options.since)
+    print(f"Wrote {written.folder}/ and\n{written.sha256}  {written.archive}")
+    return 0
+
+
 def _changes(options: argparse.Namespace) -> int:
     from lenticel.change import change
     from lenticel.difference import RowChange
@@ -79,7 +93,7 @@ def _changes(options: argparse.Namespace) -> int:
     from lenticel.versions import added_acknowledgements, version
 
     folder = Path(options.knowledge) if options.knowledge else Path("ontology") if Path("ontology").is_dir() else ontology_folder()
-    old, new = version(options.old, folder), version(options.new or str(folder), folder)
+    old, new = version(options.old, folder, older=True), version(options.new or str(folder), folder)
     found = change(old.snapshot, new.snapshot, added_acknowledgements(old.loaded, new.loaded))
 
     def place(row: RowChange) -> str:

@@ -1,0 +1,119 @@
+"""The notes of a release, as Markdown: what it holds, and which terms, taxa and statements came, changed and went since the one before."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+
+from lenticel.change import Change
+from lenticel.cite import counts
+from lenticel.difference import RowChange
+from lenticel.model import Knowledge
+from lenticel.paths import path_of
+from lenticel.text.change import Names
+
+TERMS = ("taxa", "characters", "states", "sources")  # what has an identifier that others may hold on to
+LISTED = 200
+HOW = ("added", "changed", "gone")
+WORDS = {"lookalikes": "look-alikes", "names": "other names"}
+
+
+def notes_markdown(new: Knowledge, digest: str, old: Knowledge | None = None, found: Change | None = None, retired: Mapping[str, str] | None = None) -> str:
+    """The notes.
+
+    Args:
+        new: the knowledge that is released.
+        digest: its content hash.
+        old: that of the release before, if there was one.
+        found: what changed since then.
+        retired: identifiers that had to go, each with its successor.
+    """
+    about = new.about
+    lines = [f"# {about.title}, version {about.version}", ""]
+    lines += [f"Issued {about.issued}. {f'It follows version {old.about.version}.' if old else 'The first version.'} Content hash `{digest}`.", ""]
+    lines += _totals(new, found)
+    if old and found:
+        lines += [line for table in TERMS for line in _terms(table, old, new, found, retired or {})]
+        lines += [*_statements(old, new, found), *_effects(old, new, found)]
+        lines += [f"`lenticel changes` against version {old.about.version} tells each row, and what it did to answers."]
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _of(found: Change, table: str, how: str) -> list[RowChange]:
+    return [each for each in found.rows if (each.table, each.how) == (table, how)]
+
+
+def _totals(new: Knowledge, found: Change | None) -> Iterator[str]:
+    held = {**counts(new), "names": len(new.names), "resolutions": len(new.resolutions)}
+    sourced = held.pop("statements_with_source")
+    yield f"| | number |{' added | changed | gone |' if found else ''}"
+    yield f"| --- | --- |{' --- | --- | --- |' if found else ''}"
+    for table, number in held.items():
+        moved = "".join(f" {len(_of(found, table, how))} |" for how in HOW) if found else ""
+        yield f"| {WORDS.get(table, table)} | {number} |{moved}"
+    yield ""
+    yield f"{sourced} of the statements rest on a source and a place in it, the others on memory or common practice."
+    yield ""
+
+
+def _terms(table: str, old: Knowledge, new: Knowledge, found: Change, retired: Mapping[str, str]) -> Iterator[str]:
+    def went(row: RowChange) -> str:
+        iri = old.about.iri + path_of(table, row.key)
+        return f"retired: {_called(table, row.key, old)} (`{iri}`); use `{retired.get(iri, '')}` in its place"
+
+    lines = [f"added: {_called(table, row.key, new)} (`{row.key}`)" for row in _of(found, table, "added")]
+    lines += [f"changed: {_called(table, row.key, new)} (`{row.key}`), in {', '.join(row.columns)}" for row in _of(found, table, "changed")]
+    lines += [went(row) for row in _of(found, table, "gone")]
+    yield from _listed(table.capitalize(), lines)
+
+
+def _called(table: str, key: str, known: Knowledge) -> str:
+    if table == "taxa":
+        return known.taxa[key].label
+    if table == "characters":
+        return known.characters[key].label
+    if table == "sources":
+        return known.sources[key].short
+    state = known.states[key]
+    return f"{state.label}, of {known.characters[state.character].label}"
+
+
+def _statements(old: Knowledge, new: Knowledge, found: Change) -> Iterator[str]:
+    """The statements that differ, counted by taxon."""
+    by_taxon: dict[str, Counter[str]] = {}
+    for row in found.rows:
+        if row.table == "statements":
+            by_taxon.setdefault(row.key.partition(".")[0], Counter())[row.how] += 1
+    name = Names(old, new)
+    yield from _listed("Statements", [f"{name.taxon(taxon)}: {_counted(count)}" for taxon, count in sorted(by_taxon.items())])
+
+
+def _counted(count: Counter[str]) -> str:
+    return ", ".join(f"{count[how]} {how}" for how in HOW if count[how])
+
+
+def _effects(old: Knowledge, new: Knowledge, found: Change) -> Iterator[str]:
+    """What the change did to what can be told apart."""
+    name = Names(old, new)
+
+    def pair(one: str, other: str) -> str:
+        return f"{name.taxon(one)} and {name.taxon(other)}"
+
+    cells = Counter(f"{'may show' if each.tier == 'hard' else 'usually shows'} {each.how}" for each in found.cells)
+    pairs = Counter(f"{each.how}, {'decisively' if each.force == 'decisive' else 'by what is usual'}" for each in found.partings)
+    lines = [f"what a taxon {words}: {number} times" for words, number in sorted(cells.items())]
+    lines += [f"pairs {words}: {number}" for words, number in sorted(pairs.items())]
+    lines += [f"answers to {found.probes} fixed observation sets: {len(found.answers)} taxa came into some or fell out"] if found.answers else []
+    lines += [f"{pair(*each.pair)}, of which a mix-up can hurt, lost {name.character(each.character)}: {each.acknowledged}" for each in found.lost]
+    disputes = Counter(each.how for each in found.disputes)
+    lines += [f"disagreements of sources {how}: {number}" for how, number in sorted(disputes.items())]
+    yield from _listed("What that did", lines)
+
+
+def _listed(title: str, lines: Sequence[str]) -> Iterator[str]:
+    if not lines:
+        return
+    yield from (f"## {title}", "", *(f"- {each}" for each in lines[:LISTED]))
+    if len(lines) > LISTED:
+        yield f"- and {len(lines) - LISTED} more"
+    yield ""
