@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import shutil
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -16,13 +17,15 @@ from lenticel import owl
 from lenticel.adoption import read_edited, refusals
 from lenticel.build import ontology_of, serialised
 from lenticel.cli import main
+from lenticel.editions import read_graph
 from lenticel.errors import BadFile, FaultyTables, OutsideFragment
 from lenticel.iris import LT
 from lenticel.model import Knowledge
 from lenticel.rows import differing, write_tables
 from lenticel.tables import read
-from lenticel.taking import adopt, read_graph
+from lenticel.taking import adopt
 from tests.generators import random_knowledge
+from tests.test_ontology import OwlApi
 
 RANDOM = 200
 BASE = "https://example.org/workshop/"
@@ -294,6 +297,53 @@ def test_an_ontology_saved_by_another_tool_says_the_same(folder: Path, graph: Gr
     assert [str(each) for each in taken.refused] == []
 
 
+def saved(graph: Graph, path: Path) -> Path:
+    """The ontology as an editor built on the OWL API saves it, in the form that the end of the name says."""
+    path.with_suffix(".rdf").write_bytes(serialised(graph, "xml"))
+    opened = OwlApi(path.with_suffix(".rdf"))
+    form = {".owx": "OWLXMLOntologyFormat", ".owl": "RDFXMLOntologyFormat", ".ttl": "org.coode.owlapi.turtle.TurtleOntologyFormat"}[path.suffix]
+    opened.write(path, form)
+    return path
+
+
+@pytest.mark.parametrize("end", [".owx", ".owl", ".ttl"])
+def test_an_ontology_that_the_owl_api_saved_comes_back_as_it_was(end: str, folder: Path, graph: Graph, tmp_path: Path) -> None:
+    """It writes pairs of disjoint classes either way round, types plain text, and declares the datatypes of XML Schema."""
+    taken = adopt(folder, read_graph(saved(graph, tmp_path / f"edited{end}")))
+    assert (told(taken.changes), [str(each) for each in taken.refused]) == (set(), [])
+
+
+@pytest.mark.parametrize(("edit", "expected"), EDITS, ids=[edit.__name__ for edit, _ in EDITS])
+def test_each_planted_edit_comes_back_from_owl_xml_too(edit: Callable[[Graph], None], expected: set[str], folder: Path, graph: Graph, tmp_path: Path) -> None:
+    edit(graph)
+    taken = adopt(folder, read_graph(saved(graph, tmp_path / "edited.owx")))
+    assert (told(taken.changes), [str(each) for each in taken.refused]) == (expected, [])
+
+
+def test_what_is_outside_the_fragment_is_refused_from_owl_xml_too(folder: Path, graph: Graph, tmp_path: Path) -> None:
+    functional(graph)
+    some_restriction(graph)
+    lost_disjointness(graph)
+    taken = adopt(folder, read_graph(saved(graph, tmp_path / "edited.owx")))
+    refused = " ".join(each.axiom for each in taken.refused)
+    assert all(word in refused for word in ("FunctionalProperty", "someValuesFrom", "disjointWith"))
+    assert taken.files == ()
+
+
+def test_owl_xml_with_imports_is_refused_and_nothing_fetched(graph: Graph, tmp_path: Path) -> None:
+    path = saved(graph, tmp_path / "edited.owx")
+    path.write_text(path.read_text().replace("<Declaration>", "<Import>https://example.org/other</Import><Declaration>", 1))
+    with pytest.raises(BadFile, match="imports"):
+        read_graph(path)
+
+
+def test_without_its_reader_owl_xml_is_refused_with_what_to_do(graph: Graph, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = saved(graph, tmp_path / "edited.owx")
+    monkeypatch.setitem(sys.modules, "owlready2", None)
+    with pytest.raises(BadFile, match="Save the ontology as RDF/XML or Turtle"):
+        read_graph(path)
+
+
 def back(known: Knowledge, graph: Graph) -> list[str]:
     edited = read_edited(graph, known)
     return [*told(differing(known, edited.knowledge)), *map(str, refusals(edited, known, edited.knowledge))]
@@ -328,7 +378,7 @@ def test_the_command_tells_what_it_took_and_what_it_refused(folder: Path, graph:
     assert "5-25 mm" in (folder / "statements.csv").read_text()
 
 
-@pytest.mark.parametrize(("name", "content"), [("edited.doc", ""), ("missing.ttl", None), ("broken.ttl", "<a> <b>")])
+@pytest.mark.parametrize(("name", "content"), [("edited.doc", ""), ("missing.ttl", None), ("broken.ttl", "<a> <b>"), ("broken.owx", "<Ontology>")])
 def test_a_file_that_cannot_be_read_is_named(name: str, content: str | None, tmp_path: Path) -> None:
     if content is not None:
         (tmp_path / name).write_text(content)

@@ -109,7 +109,11 @@ class OwlApi:
 
     def write_xml(self, path: Path) -> None:
         """Write the ontology as OWL/XML."""
-        form = self.java.JClass("org.semanticweb.owlapi.io.OWLXMLOntologyFormat")()
+        self.write(path, "OWLXMLOntologyFormat")
+
+    def write(self, path: Path, form_name: str) -> None:
+        """Write the ontology in a form, by the name of its class."""
+        form = self.java.JClass(form_name if "." in form_name else f"org.semanticweb.owlapi.io.{form_name}")()
         self.manager.saveOntology(self.ontology, form, self.java.JClass("org.semanticweb.owlapi.model.IRI").create(self.java.JClass("java.io.File")(str(path))))
 
     def close(self) -> None:

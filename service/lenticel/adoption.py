@@ -6,8 +6,9 @@ by that of the new ones (changed with its row); and what both of them say must s
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from itertools import combinations
 from typing import Any
 
 from rdflib import OWL, RDF, RDFS, XSD, BNode, Graph, Literal, URIRef
@@ -153,8 +154,20 @@ def _said(graph: Graph) -> dict[Said, Triple]:
     for subject, prop, value in graph:
         if subject in inside or prop == LT.order or (isinstance(subject, BNode) and prop == RDF.type):
             continue
-        found[_content(graph, subject), str(prop), _content(graph, value)] = (subject, prop, value)
+        if value == RDFS.Datatype and str(subject).startswith(str(XSD)):  # the OWL API declares the built-in datatypes
+            continue
+        found |= dict.fromkeys(_sayings(graph, subject, prop, value), (subject, prop, value))
     return found
+
+
+def _sayings(graph: Graph, subject: Node, prop: Node, value: Node) -> Iterator[Said]:
+    """What a triple says; of disjoint classes each pair, since editors write pairs for lists, and either class first."""
+    if prop == OWL.members:
+        yield from (("disjoint", *pair) for pair in combinations(sorted(_content(graph, each) for each in graph.items(value)), 2))
+    elif prop == OWL.disjointWith:
+        yield ("disjoint", *sorted((_content(graph, subject), _content(graph, value))))
+    else:
+        yield (_content(graph, subject), str(prop), _content(graph, value))
 
 
 def _content(graph: Graph, node: Node) -> Said:
@@ -169,8 +182,8 @@ def _content(graph: Graph, node: Node) -> Said:
 
 
 def _literal(literal: Literal) -> Said:
-    """A literal by its value: some editors type plain text as `xsd:string`, and numbers can be spelled in several ways."""
-    kind = None if literal.datatype == XSD.string else literal.datatype
+    """A literal by its value: some editors type plain text as `xsd:string` or `rdf:PlainLiteral`, and numbers can be spelled in several ways."""
+    kind = None if literal.datatype in (XSD.string, RDF.PlainLiteral) else literal.datatype
     value = literal.value if kind in (XSD.decimal, XSD.integer, XSD.boolean) else str(literal)
     return ("literal", str(kind), str(literal.language), value)
 

@@ -15,7 +15,7 @@ from lenticel.adoption import Refused, read_edited, refusals
 from lenticel.build import HARMLESS, examined
 from lenticel.check import table_faults
 from lenticel.difference import RowChange
-from lenticel.errors import BadFile, FaultyTables
+from lenticel.errors import FaultyTables
 from lenticel.model import Knowledge
 from lenticel.rows import amend, differing
 from lenticel.sheets import sheets
@@ -128,22 +128,3 @@ def _checked(folder: Path) -> None:
     faults, _, _ = examined(folder)
     if faults:
         raise FaultyTables(faults)
-
-
-def read_graph(path: Path) -> Graph:
-    """The graph of an ontology file: Turtle, RDF/XML, N-Triples or JSON-LD, by the end of its name.
-
-    Raises:
-        BadFile: no such file, an unknown form, or it cannot be read.
-    """
-    forms = {".ttl": "turtle", ".rdf": "xml", ".owl": "xml", ".xml": "xml", ".nt": "nt", ".jsonld": "json-ld"}
-    if path.suffix not in forms:
-        raise BadFile(f"{path.name!r} does not end in one of {', '.join(forms)}.", "Save the ontology as Turtle or RDF/XML.")
-    graph = Graph()
-    try:
-        graph.parse(data=path.read_bytes(), format=forms[path.suffix])
-    except OSError as error:
-        raise BadFile(f"{path.name!r} cannot be opened: {error.strerror}.", "Name a file that is there.") from None
-    except Exception as error:  # each of rdflib's parsers raises errors of its own, without a common class
-        raise BadFile(f"{path.name!r} is not sound: {str(error)[:200]}", "Save the ontology again as Turtle or RDF/XML.") from error
-    return graph

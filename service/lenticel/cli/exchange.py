@@ -24,7 +24,7 @@ def add(commands: Commands) -> None:
     sub.add_argument("--source", default="", metavar="ID", help="the source of statements that name none")
     sub.add_argument("--locator", default="", metavar="TEXT", help="where in that source")
     sub = commands.add("adopt", _adopt, "Take an ontology that was edited back into its tables.", "lenticel adopt edited.ttl --against ontology/")
-    sub.add_argument("file", metavar="FILE", help="the edited ontology: Turtle (.ttl) or RDF/XML (.rdf, .owl)")
+    sub.add_argument("file", metavar="FILE", help="the edited ontology: Turtle (.ttl), RDF/XML or OWL/XML (.rdf, .owl, .owx)")
     sub.add_argument("--against", metavar="FOLDER", help="the tables it was made from (default: ontology/)")
     sub.add_argument("--rest", action="store_true", help="write the rows although some axioms are refused")
 
@@ -64,7 +64,8 @@ def _import(options: argparse.Namespace) -> int:
 
 
 def _adopt(options: argparse.Namespace) -> int:
-    from lenticel.taking import adopt, read_graph
+    from lenticel.editions import read_graph
+    from lenticel.taking import adopt
 
     taken = adopt(tables_folder(options.against), read_graph(Path(options.file)), rest=options.rest)
     told = [*_rows(taken.changes), *(f"refused, {each}" for each in taken.refused)]
