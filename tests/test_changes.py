@@ -118,3 +118,16 @@ def test_every_observation_of_the_fixed_sets_can_be_made(trees: Snapshot, reader
     assert len(rows) > 5000
     for row in dict.fromkeys(rows):
         reader.observation(*row)
+
+
+def test_new_statements_of_which_no_row_says_who_recorded_them_are_told(workshop_tables: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A row on their taxon speaks for what was there when it was written; once they have a row of their own, nothing is told."""
+    folder = copied(workshop_tables, tmp_path / "new", ())
+    with (folder / "statements.csv").open("a", encoding="utf-8") as file:
+        file.write('wire-nail,head,flat,,,shop-ledger,"p. 4, invented",,\n')
+    assert change(opened(workshop_tables).snapshot, opened(folder).snapshot).unrecorded == ("wire-nail.head.shop-ledger",)
+    words = ["changes", str(workshop_tables), str(folder)]
+    main(words)
+    assert "1, such as `wire-nail.head.shop-ledger`" in capsys.readouterr().out
+    assert main(["recorded", "--by", "A clerk", "--date", "2026-12-01", "--since", str(workshop_tables), "--knowledge", str(folder)]) == 0
+    assert change(opened(workshop_tables).snapshot, opened(folder).snapshot).unrecorded == ()

@@ -13,6 +13,7 @@ from lenticel.model import Acknowledged, Knowledge
 from lenticel.parting import LostSeparator, Pair, Parting, partings
 from lenticel.probing import Moved, moved
 from lenticel.quantity import Interval
+from lenticel.recording import unrecorded
 from lenticel.snapshot import Snapshot
 from lenticel.why import region_text
 
@@ -59,7 +60,7 @@ class Change:
     """All that a change did.
 
     `rows` are the rows themselves; the rest is what they did, each with the rows that caused it. `lost` that nobody
-    acknowledged, and `stale` acknowledgements of what was not lost, are errors.
+    acknowledged, and `stale` acknowledgements of what was not lost, are errors. `unrecorded` are the new statements of which no row says who recorded them.
     """
 
     old: str
@@ -73,6 +74,7 @@ class Change:
     stale: tuple[str, ...]
     disputes: tuple[Dispute, ...]
     unused: tuple[str, ...]
+    unrecorded: tuple[str, ...]
 
     @property
     def sound(self) -> bool:
@@ -108,6 +110,7 @@ def change(old: Snapshot, new: Snapshot, acknowledged: Iterable[Acknowledged] = 
         tuple(f"{one}, {other}: {character}" for one, other, character in sorted(accepted.keys() - used)),
         tuple(_disputes(old, new, rows)),
         tuple(sorted(_unused(new.knowledge) - _unused(old.knowledge))),
+        tuple(each.id for each in unrecorded(new.knowledge, old.knowledge) if each.id not in old.knowledge.statements),
     )
 
 

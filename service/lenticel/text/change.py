@@ -66,6 +66,10 @@ def change_markdown(old: Knowledge, new: Knowledge, found: Change, place: Place)
             f"({each.disagreement.one}, {each.disagreement.other}){_because(each.causes, place)}"
         ),
     )
+    if found.unrecorded:
+        some = ", ".join(f"`{each}`" for each in found.unrecorded[:3])
+        told = f"{len(found.unrecorded)}, such as {some}; `lenticel recorded --by NAME --date DAY --since OLD` adds the rows"
+        yield from _listed("New statements of which no row says who recorded them", [told], str)
     yield from _listed("Characters that nothing uses", found.unused, lambda each: f"{name.character(each)} (`{each}`)")
 
 
