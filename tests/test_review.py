@@ -209,6 +209,15 @@ def test_a_verdict_on_a_statement_that_changed_meanwhile_is_kept_for_what_was_re
     assert statement.wording in {each.wording for each in after.reviews.values() if each.statement == key}
 
 
+def test_a_verdict_on_a_statement_that_went_meanwhile_is_told_and_taken_when_asked_for(folder: Path, lines: Lines) -> None:
+    line = lines[0] | {"statement": "wood-screw.drawer.old-book", "verdict": "wrong", "note": "Not there."}
+    found = taken(folder, [line, *lines[1:]])
+    assert [(each.row, each.rule, "--gone" in each.fix) for each in found.faults] == [(2, "unknown-term", True)]
+    again = take_back(folder, folder.parent / "sheet.csv", gone=True)
+    assert (len(again.taken), again.already, again.outdated, again.faults) == (1, 5, ("wood-screw.drawer.old-book",), ())
+    assert "wood-screw.drawer.old-book" in {each.statement for each in read(folder).knowledge.reviews.values()}
+
+
 @pytest.mark.parametrize("content", [b"", b"statement,verdict\n", b"\xff\xfe", b'statement,wording,verdict\n"a'])
 def test_a_file_that_is_no_sheet_is_refused(folder: Path, content: bytes) -> None:
     (folder.parent / "sheet.csv").write_bytes(content)

@@ -11,7 +11,7 @@ from pathlib import Path
 from lenticel.check import review_faults
 from lenticel.curation import Review
 from lenticel.errors import BadFile, Fault, suggest
-from lenticel.model import Knowledge
+from lenticel.model import Statement
 from lenticel.schema import TABLES
 from lenticel.tables import Row, record_of
 from lenticel.taking import sound, take
@@ -26,7 +26,7 @@ class TakenBack:
     """What became of the lines of a sheet.
 
     `taken` are the reviews that are new in the table, `already` counts those that it held before, `blank` the lines that nobody
-    filled in. `outdated` names the statements that changed since the sheet was printed: their verdict is kept, for the wording
+    filled in. `outdated` names the statements that changed or went since the sheet was printed: their verdict is kept, for the wording
     that was read. `faults` are the lines that could not be taken; they stand in the sheet as before.
     """
 
@@ -37,7 +37,7 @@ class TakenBack:
     faults: tuple[Fault, ...]
 
 
-def take_back(folder: Path, sheet: Path, *, by: str = "", date: str = "") -> TakenBack:
+def take_back(folder: Path, sheet: Path, *, by: str = "", date: str = "", gone: bool = False) -> TakenBack:
     """Take the verdicts of a sheet into a folder of tables; the same sheet can be taken again.
 
     Args:
@@ -45,6 +45,7 @@ def take_back(folder: Path, sheet: Path, *, by: str = "", date: str = "") -> Tak
         sheet: CSV with the columns of `lenticel review sheet`; of these only `statement`, `wording` and `verdict` must be there.
         by: who read, for lines that do not say.
         date: when, for lines that do not say.
+        gone: whether verdicts on statements that are not in the tables any more are taken too.
 
     Raises:
         BadFile: the sheet cannot be read at all.
@@ -59,7 +60,7 @@ def take_back(folder: Path, sheet: Path, *, by: str = "", date: str = "") -> Tak
         if not row.cells["verdict"] and not any(row.cells[name] for name in FINDINGS):
             blank += 1
             continue
-        review = _review(row, loaded.knowledge, known, faults)
+        review = _review(row, None if gone else loaded.knowledge.statements, known, faults)
         if review is None:
             continue
         if review.id in known:
@@ -69,25 +70,27 @@ def take_back(folder: Path, sheet: Path, *, by: str = "", date: str = "") -> Tak
             taken.append(review)
     if taken:
         take(folder, loaded, replace(loaded.knowledge, reviews=known))
-    outdated = tuple(each.statement for each in taken if loaded.knowledge.statements[each.statement].wording != each.wording)
+    wording = {key: each.wording for key, each in loaded.knowledge.statements.items()}
+    outdated = tuple(each.statement for each in taken if wording.get(each.statement) != each.wording)
     return TakenBack(tuple(taken), already, blank, outdated, tuple(sorted(faults)))
 
 
-def _review(row: Row, knowledge: Knowledge, known: Mapping[str, Review], faults: list[Fault]) -> Review | None:
-    """The review of a line, or None with its faults noted."""
+def _review(row: Row, there: Mapping[str, Statement] | None, known: Mapping[str, Review], faults: list[Fault]) -> Review | None:
+    """The review of a line, or None with its faults noted; its statement must be among those `there`, if they are given."""
     found: list[Fault] = []
     review: Review | None = record_of(row, found)
     if review is not None:
-        found += _line_faults(row, review, knowledge, known)
+        found += _line_faults(row, review, there, known)
     faults += found
     return None if found else review
 
 
-def _line_faults(row: Row, review: Review, knowledge: Knowledge, known: Mapping[str, Review]) -> Iterator[Fault]:
+def _line_faults(row: Row, review: Review, there: Mapping[str, Statement] | None, known: Mapping[str, Review]) -> Iterator[Fault]:
     yield from review_faults(row, review)
-    if review.statement not in knowledge.statements:
-        near = suggest(review.statement, (key for key in knowledge.statements if key.startswith(f"{review.statement.partition('.')[0]}.")))
-        yield row.fault("statement", "unknown-term", f"There is no statement {review.statement[:80]!r}.", near or "It may have gone since; print a new sheet.")
+    if there is not None and review.statement not in there:
+        near = suggest(review.statement, (key for key in there if key.startswith(f"{review.statement.partition('.')[0]}.")))
+        fix = f"{near} If it went since it was read, take the sheet with --gone.".strip()
+        yield row.fault("statement", "unknown-term", f"There is no statement {review.statement[:80]!r}.", fix)
     other = known.get(review.id)
     if other and other != review:
         message = f"{review.by} said {other.verdict!r} of this wording on the same day already, or gave another reason."

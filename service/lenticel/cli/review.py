@@ -45,6 +45,7 @@ def add(commands: Commands) -> None:
     act.add_argument("sheet", metavar="SHEET", help="the sheet as CSV, filled in")
     act.add_argument("--by", default="", metavar="NAME", help="who read, for lines that do not say")
     act.add_argument("--date", default="", metavar="DAY", help="when, such as 2026-11-25, for lines that do not say")
+    act.add_argument("--gone", action="store_true", help="also take verdicts on statements that are not in the tables any more")
     act = _act(acts, "report", _report, "The share of statements that were wrong, by genus and by source, and what is still unread.")
     act.add_argument("--format", choices=("text", "json"), default="text", help="json: the same as the API's")
 
@@ -91,11 +92,11 @@ def _sheet(options: argparse.Namespace) -> int:
 def _take(options: argparse.Namespace) -> int:
     from lenticel.readback import take_back
 
-    found = take_back(tables_folder(options.knowledge), Path(options.sheet), by=options.by, date=options.date)
+    found = take_back(tables_folder(options.knowledge), Path(options.sheet), by=options.by, date=options.date, gone=options.gone)
     for fault in found.faults:
         print(fault)
     for each in found.outdated:
-        print(f"{each} changed since the sheet was printed; the verdict is kept for the wording that was read.")
+        print(f"{each} changed or went since the sheet was printed; the verdict is kept for the wording that was read.")
     told = f"{len(found.taken)} verdicts taken, {found.already} there already, {found.blank} lines left blank, {len(found.faults)} faults."
     print(told, file=sys.stderr)
     return 1 if found.faults else 0
