@@ -19,10 +19,13 @@ class CustomBuildHook(BuildHookInterface):
             return
         root = Path(self.root)
         sys.path.insert(0, str(root / "service"))
-        from lenticel.build import snapshot_of
+        from lenticel.build import ontology_of, snapshot_of
+        from lenticel.dataset import write_dataset
         from lenticel.store import save
 
         embedded = root / "service" / "lenticel" / "embedded"
         shutil.rmtree(embedded, ignore_errors=True)
         shutil.copytree(root / "ontology", embedded / "ontology")
-        save(snapshot_of(root / "ontology"), embedded / "snapshot")
+        snapshot = snapshot_of(root / "ontology")
+        save(snapshot, embedded / "snapshot")
+        write_dataset(snapshot, embedded / "dataset.nq.gz", ontology_of(root / "ontology")[0])

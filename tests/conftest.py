@@ -12,8 +12,10 @@ from rdflib import Graph
 
 from lenticel.api import create_app
 from lenticel.build import ontology_of, snapshot_of
+from lenticel.dataset import write_dataset
 from lenticel.model import Knowledge
 from lenticel.observation import Reader
+from lenticel.quadstore import make
 from lenticel.snapshot import Snapshot
 from lenticel.store import save
 
@@ -81,3 +83,29 @@ def client(snapshot: Snapshot) -> TestClient:
 @pytest.fixture(scope="module")
 def document(client: TestClient) -> dict[str, Any]:
     return client.get("/openapi.json").json()
+
+
+@pytest.fixture(scope="session")
+def trees_dataset(trees: Snapshot, ontology: tuple[Graph, Knowledge], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("dataset") / "dataset.nq.gz"
+    write_dataset(trees, path, ontology[0])
+    return path
+
+
+@pytest.fixture(scope="session")
+def trees_store(trees_dataset: Path) -> Path:
+    make(trees_dataset, trees_dataset.parent / "store")
+    return trees_dataset.parent / "store"
+
+
+@pytest.fixture(scope="session")
+def workshop_dataset(workshop: Snapshot, workshop_tables: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("workshop") / "dataset.nq.gz"
+    write_dataset(workshop, path, ontology_of(workshop_tables)[0])
+    return path
+
+
+@pytest.fixture(scope="session")
+def workshop_store(workshop_dataset: Path) -> Path:
+    make(workshop_dataset, workshop_dataset.parent / "store")
+    return workshop_dataset.parent / "store"

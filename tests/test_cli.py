@@ -107,7 +107,7 @@ def test_building_twice_gives_the_same_bytes(tmp_path: Path) -> None:
     for name in ("one", "two"):
         assert main(["build", "--out", str(tmp_path / name), *where]) == 0
     files = [path.relative_to(tmp_path / "one") for path in sorted((tmp_path / "one").rglob("*")) if path.is_file()]
-    assert len(files) == 11
+    assert len(files) == 12
     for path in files:
         assert (tmp_path / "one" / path).read_bytes() == (tmp_path / "two" / path).read_bytes()
 

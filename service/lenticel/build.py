@@ -13,6 +13,7 @@ from lenticel import owl
 from lenticel.account import all_disagreements
 from lenticel.check import table_faults
 from lenticel.compiler import compile_graph
+from lenticel.dataset import write_dataset
 from lenticel.direct import snapshot_from
 from lenticel.errors import Fault, FaultyTables, OutsideFragment
 from lenticel.iris import Namer
@@ -165,7 +166,7 @@ def _released(folder: Path, knowledge: Knowledge) -> list[tuple[str, ...]]:
 
 
 def write_release(folder: Path, out: Path) -> Snapshot:
-    """Write the release of a folder of tables: the ontology twice, `identifiers.csv`, `released.csv` and `snapshot/`; the same tables give the same bytes.
+    """Write the release of a folder of tables: all files of one; the same tables give the same bytes.
 
     Raises:
         FaultyTables: with every fault; nothing is written then.
@@ -179,6 +180,9 @@ def write_release(folder: Path, out: Path) -> Snapshot:
     for name, form in (("ontology.ttl", "turtle"), ("ontology.rdf", "xml")):
         (out / name).write_bytes(serialised(graph, form))
     (out / "identifiers.csv").write_bytes(csv_bytes(_released(folder, snapshot.knowledge)))
+    write_dataset(snapshot, out / "dataset.nq.gz", graph)
+    if (folder / "questions").is_dir():
+        shutil.copytree(folder / "questions", out / "questions")
     if (folder / FILE).is_file():
         shutil.copyfile(folder / FILE, out / FILE)
     save(snapshot, out / "snapshot")

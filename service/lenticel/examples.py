@@ -18,6 +18,7 @@ from lenticel.model import SEASONS, Character, Knowledge, Statement
 from lenticel.paths import path_of
 from lenticel.prior import REGIONS
 from lenticel.quantity import parse_printed, plain
+from lenticel.refused import REASONS
 from lenticel.requests import LINES, QUESTIONS, ObservationIn, Strict
 
 REF = "#/components/schemas/{model}"
@@ -45,6 +46,7 @@ PROBLEM: dict[str, Any] = {
     },
 }
 PROBLEM_RESPONSE = {"description": "Problem details.", "content": {"application/problem+json": {"schema": {"$ref": REF.format(model="Problem")}}}}
+QUERY_STATUSES = sorted({"404", "414", "422", *(str(status) for status, *_ in REASONS.values())})
 MAX_FIGURE = 8  # figures converted from other units run to 60 digits, which shows nothing
 PARAMETERS: dict[str, Any] = {"format": "ttl", "wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2, "explain": 3, "region": ""} | {
     "form": "json",
@@ -218,7 +220,7 @@ def _operation(operation: dict[str, Any], method: str, examples: Examples) -> No
     parameters = operation.get("parameters", [])
     for parameter in parameters:
         example = examples.keys.get(name) if parameter["in"] == "path" else examples.parameters.get(parameter["name"])
-        if example is not None:
+        if example is not None and "example" not in parameter:
             parameter["example"] = example
     responses = operation["responses"]
     for status in _statuses(operation, method):
@@ -237,6 +239,8 @@ def _statuses(operation: dict[str, Any], method: str) -> list[str]:
     """The statuses of the problems that an operation may answer with."""
     if operation["operationId"] == "ready":
         return ["413", "503"]
+    if "sparql" in operation["tags"] and "service" in operation["tags"]:
+        return QUERY_STATUSES
     streamed = LINES_TYPE in operation.get("requestBody", {}).get("content", {})
     found = (set() if streamed else {"413"}) | ({"400", "415"} if method == "post" else set()) | ({"414"} if operation.get("parameters") else set())
     if operation.get("parameters") or method == "post" or "service" not in operation["tags"]:

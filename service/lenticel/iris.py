@@ -67,3 +67,15 @@ class Namer:
     def cell(self, cell: Cell) -> URIRef:
         """A cell."""
         return URIRef(f"{self.base}cell/{cell.id}")
+
+    def trait(self, taxon: str, character: str) -> URIRef:
+        """All that a taxon shows for a character, inherited or not."""
+        return URIRef(f"{self.base}trait/{taxon}/{character}")
+
+    def pair(self, one: str, other: str) -> URIRef:
+        """A pair of lowest taxa, in the order of the tables."""
+        return URIRef(f"{self.base}pair/{one}/{other}")
+
+    def graph(self, part: str) -> URIRef:
+        """A graph of the released dataset."""
+        return URIRef(f"{self.ontology()}/{part}")

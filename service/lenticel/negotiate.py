@@ -75,7 +75,8 @@ def chosen(accept: str, forms: Sequence[Form]) -> Form | None:
     best: tuple[float, int] = (0.0, 0)
     found: Form | None = None
     for form in forms:
-        rated = [(each.matches(name), each.weight) for each in ranges for name in (form.media_type, *form.also)]
+        rated = [(each.matches(form.media_type), each.weight) for each in ranges]
+        rated += [(each.matches(name), each.weight) for each in ranges for name in form.also if each.subtype != "*"]  # a wildcard means what is sent
         exact, weight = max(rated, default=(0, 0.0))
         if exact and weight > 0 and (weight, exact) > best:
             best, found = (weight, exact), form

@@ -16,3 +16,8 @@ def ontology_folder() -> Path:
 def snapshot_folder() -> Path:
     """The folder of the compiled snapshot of the embedded knowledge."""
     return _PACKAGE / "embedded" / "snapshot"
+
+
+def dataset_file() -> Path:
+    """The dataset of the embedded knowledge; it is there only once the package has been built."""
+    return _PACKAGE / "embedded" / "dataset.nq.gz"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+import math
 import uuid
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
@@ -16,6 +17,7 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.errors import BadObservation, BadQuantity, BadQuestion, LenticelError, UnknownTerm
+from lenticel.refused import REASONS, Refused
 from lenticel.requests import BadJson, Misfit, WrongType, places
 from lenticel.told import request_id, tell
 
@@ -38,10 +40,11 @@ TITLES: dict[str, tuple[str, str]] = {
     "not-acceptable": ("There is no such form", "None of the forms that the request accepts is there; `forms` lists those that are."),
     "not-allowed": ("This is not allowed here", "The resource does not take this method, or not from another site."),
     "not-ready": ("The service is not ready", "The knowledge is not loaded, or does not answer as it must."),
+    **{code: (title, meaning) for code, (_, title, meaning) in REASONS.items()},
     "internal": ("Something failed inside", "A fault of the service, not of the request; it is in the log under the id given."),
 }
 CLOSE = {"connection": "close"}
-STATUSES = {"bad-json": 400, "wrong-type": 415, "too-large": 413, "out-of-time": 408}
+STATUSES = {"bad-json": 400, "bad-parameter": 400, "wrong-type": 415, "too-large": 413, "out-of-time": 408}
 
 
 def problem(
@@ -92,6 +95,9 @@ def _encoded(body: dict[str, Any], errors: list[dict[str, str]]) -> bytes:
 
 def of_error(error: LenticelError, *, named_in_path: bool = False) -> Response:
     """The problem document of one of Lenticel's own errors; a term that the path names and nobody knows is not found."""
+    if isinstance(error, Refused):
+        headers = {"retry-after": str(math.ceil(error.wait))} if error.wait else None
+        return problem(error.status, error.code, error.message, error.fix, headers=headers, **error.more)
     status, errors = _told(error)
     if named_in_path and isinstance(error, UnknownTerm):
         status = 404

@@ -7,17 +7,20 @@ import contextlib
 import logging
 import signal
 import socket
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Callable, Coroutine, Mapping
+from dataclasses import dataclass
+from typing import Any
 
 import uvicorn
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.api import create_app
+from lenticel.api.sparql import Endpoint
 from lenticel.api.watch import Figures, Watch
 from lenticel.errors import LenticelError
 from lenticel.lines import Limits
+from lenticel.querying import Opened, Querying
 from lenticel.settings import Settings
-from lenticel.snapshot import Snapshot
 
 log = logging.getLogger("lenticel")
 TICK = 0.02  # seconds between two looks at what is still in flight
@@ -48,6 +51,18 @@ class Current:
         await self.app(scope, receive, closing)
 
 
+Turn = Callable[[], Coroutine[Any, Any, None]]
+
+
+@dataclass(frozen=True)
+class Turns:
+    """What is done beside answering: at the `begin`ning, to `renew` the release in force, and at the `end`."""
+
+    begin: Turn
+    renew: Turn
+    end: Turn
+
+
 class Server(uvicorn.Server):
     """A server that takes over a new release on SIGHUP, and on SIGTERM answers what is in flight before it ends.
 
@@ -55,15 +70,16 @@ class Server(uvicorn.Server):
     first, and the open connections are given time to end.
     """
 
-    def __init__(self, config: uvicorn.Config, current: Current, renew: Callable[[], Awaitable[None]], patience: float) -> None:
-        """`renew` takes over the release in force; `patience` is how long requests in flight may take at the end, in seconds."""
+    def __init__(self, config: uvicorn.Config, current: Current, turns: Turns, patience: float) -> None:
+        """`patience` is how long requests in flight may take at the end, in seconds."""
         super().__init__(config)
-        self.current, self._renew, self._patience = current, renew, patience
+        self.current, self._turns, self._patience = current, turns, patience
         self._renewing: asyncio.Task[None] | None = None
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start to listen, and heed SIGHUP."""
         await super().startup(sockets)
+        self._beginning = asyncio.get_running_loop().create_task(self._turns.begin())
         with contextlib.suppress(NotImplementedError, RuntimeError):  # not every system has SIGHUP, and only the main thread may heed it
             asyncio.get_running_loop().add_signal_handler(signal.SIGHUP, self.renew)
 
@@ -74,7 +90,7 @@ class Server(uvicorn.Server):
 
     async def _renewed(self) -> None:
         try:
-            await self._renew()
+            await self._turns.renew()
         except LenticelError as error:
             log.error("the new release is not taken: %s", error)
         except Exception:
@@ -90,10 +106,21 @@ class Server(uvicorn.Server):
                 break
             await asyncio.sleep(TICK)
         await super().shutdown(sockets)
+        self._beginning.cancel()
+        await self._turns.end()
+
+
+@dataclass(frozen=True)
+class Service:
+    """One knowledge in service: the app that answers from it, and its endpoint, if any."""
+
+    opened: Opened
+    app: ASGIApp
+    endpoint: Endpoint | None
 
 
 def serve(
-    knowledge: Callable[[], Snapshot],
+    knowledge: Callable[[], Opened],
     settings: Settings,
     *,
     host: str,
@@ -109,41 +136,57 @@ def serve(
         host: the address to listen at.
         port: the port.
         fd: a listening socket that is open already, in place of host and port.
-
         retired: gives the identifiers that had to go, each with its successor; asked whenever `knowledge` is.
 
     Raises:
         LenticelError: there is no sound knowledge at the start.
     """
-    figures = Figures()
+    figures, querying = Figures(), Querying(settings)
     limits = Limits(settings.batch_lines, settings.batch_line_bytes, settings.batch_seconds)
 
-    def made() -> tuple[ASGIApp, Snapshot]:
-        snapshot = knowledge()
-        return create_app(snapshot, body_limit=settings.body_limit, retired=retired(), limits=limits), snapshot
+    def made() -> Service:
+        opened = knowledge()
+        endpoint = querying.endpoint(opened)
+        app = create_app(opened.snapshot, body_limit=settings.body_limit, retired=retired(), limits=limits, endpoint=endpoint)
+        return Service(opened, app, endpoint)
 
-    app, snapshot = made()
-    figures.tell(snapshot)
-    current = Current(app)
+    service = made()
+    figures.tell(service.opened.snapshot)
+    current = Current(service.app)
+
+    async def begin() -> None:
+        if service.endpoint:
+            with contextlib.suppress(LenticelError, OSError):  # the log has it, and readiness says so; the rest goes on
+                await querying.warm(service.endpoint, service.opened)
 
     async def renew() -> None:
+        nonlocal service
         try:
-            app, snapshot = await asyncio.to_thread(made)
+            new = await asyncio.to_thread(made)
+            if new.endpoint:
+                await querying.warm(new.endpoint, new.opened)
         except Exception:
             figures.reloads.labels("refused").inc()
             raise
-        current.app = app
-        figures.tell(snapshot)
+        old, service, current.app = service, new, new.app
+        figures.tell(new.opened.snapshot)
         figures.reloads.labels("taken").inc()
-        log.info("knowledge %s is in force", snapshot.digest[:16])
+        log.info("knowledge %s is in force", new.opened.snapshot.digest[:16])
+        if old.endpoint and old.endpoint.pool:
+            await old.endpoint.pool.close(patience=settings.query_ceiling)
 
+    async def end() -> None:
+        if service.endpoint and service.endpoint.pool:
+            await service.endpoint.pool.close()
+
+    figures.waiting.set_function(lambda: service.endpoint.pool.waiting if service.endpoint and service.endpoint.pool else 0)
     _log_to_stderr()
     outer = Watch(current, figures, settings.address_limit, write=settings.log_requests, metrics=settings.metrics)
     config = uvicorn.Config(
         outer, host=host, port=port, fd=fd, server_header=False, access_log=False, lifespan="off", backlog=settings.backlog,
         timeout_keep_alive=settings.keep_alive_seconds, timeout_graceful_shutdown=max(1, int(settings.drain_seconds)),
     )  # fmt: skip
-    Server(config, current, renew, settings.drain_seconds).run()
+    Server(config, current, Turns(begin, renew, end), settings.drain_seconds).run()
 
 
 def _log_to_stderr() -> None:

@@ -27,6 +27,22 @@ class Settings(BaseSettings):
     backlog: int = Field(2048, ge=16, le=65535, description="How many connections may wait to be accepted.")
     log_requests: bool = Field(True, description="Write a line of JSON a request to standard error.")
     metrics: bool = Field(True, description="Answer /metrics in the Prometheus text format.")
+    queries: bool = Field(True, description="Answer SPARQL.")
+    query_seconds: float = Field(2, ge=0.1, le=600, description="Deadline of a query that asks for none, in seconds.")
+    query_ceiling: float = Field(30, ge=0.1, le=600, description="Longest deadline that a query may ask for, in seconds.")
+    query_memory: int = Field(512, ge=64, le=65536, description="Memory that a query may take, in MiB.")
+    query_rows: int = Field(50000, ge=1, le=10000000, description="Most rows or triples of an answer to a query.")
+    query_bytes: int = Field(32 << 20, ge=1024, le=1 << 30, description="Largest answer to a query, in bytes.")
+    query_workers: int = Field(2, ge=1, le=64, description="How many queries run at a time.")
+    query_queue: int = Field(8, ge=0, le=1000, description="How many queries may wait.")
+    client_seconds: float = Field(20, ge=0.1, le=60000, description="Time at work that the queries of one client may take in a minute, in seconds.")
+    client_errors: int = Field(30, ge=1, le=1000000, description="Faulty queries that one client may send in a minute.")
+    base_url: str = Field(
+        "",
+        pattern=r"^(https?://[^/?#\s]+(/[^?#\s]*)?)?$",
+        description="Where the service is reached from outside, such as https://example.org; if empty, as each request has it.",
+    )
+    cache: str = Field("", description="Folder for what is derived from releases and may be deleted; if empty, the user's cache folder.")
 
 
 def settings_from_environment() -> Settings:

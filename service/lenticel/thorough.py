@@ -11,11 +11,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from pyoxigraph import QuerySolutions, RdfFormat, Store
 from rdflib import OWL, RDF, Graph, URIRef
 
 from lenticel.build import ontology_of
 from lenticel.compiler import compile_graph
-from lenticel.errors import LenticelError, OutsideFragment, ProofUnavailable
+from lenticel.errors import LenticelError, OutsideFragment
 from lenticel.identify import identify
 from lenticel.model import Knowledge
 from lenticel.observation import Observation, Reader
@@ -69,15 +70,7 @@ def through_the_ontology(graph: Graph, snapshot: Snapshot) -> Looked:
 
 
 def graph_rules(graph: Graph) -> Iterator[Looked]:
-    """Each rule of the folder `checks/`, as a SPARQL query on the graph.
-
-    Raises:
-        ProofUnavailable: pyoxigraph is not installed.
-    """
-    try:
-        from pyoxigraph import QuerySolutions, RdfFormat, Store
-    except ImportError as error:
-        raise ProofUnavailable(f"The rules of the graph need {error.name}.", "Install the extra: pip install 'lenticel[proof]'.") from None
+    """Each rule of the folder `checks/`, as a SPARQL query on the graph."""
     store = Store()
     store.bulk_load(graph.serialize(format="nt", encoding="utf-8"), format=RdfFormat.N_TRIPLES)
     for path in sorted((ontology_folder() / "checks").glob("*.rq")):

@@ -76,7 +76,7 @@ def paths() -> Iterator[Case]:
         for key in keys:
             yield Case(f"the key {key[:20]} of {table}", "unknown-term", path=f"/v1/{table}/{key}", status=404)
         yield Case(f"a key of 60,000 letters of {table}", "bad-request", path=f"/v1/{table}/{'w' * 60_000}")
-    for key in set(keys) - {"..%2e"}:  # which a client takes for the folder above
+    for key in (each for each in keys if each != "..%2e"):  # which a client takes for the folder above
         yield Case(f"the word {key[:20]} of the vocabulary", "unknown-term", path=f"/lenticel/vocabulary/{key}", status=404)
     for accept in ("image/png", "text/html;q=0", "*/*;q=0", "text/turtle;q=0.0000001", "nonsense", ",,;;q=,", "*/turtle", "x" * 3000):
         yield Case(f"a form that there is not: {accept[:20]}", "not-acceptable", path="/lenticel/vocabulary", headers={"accept": accept})

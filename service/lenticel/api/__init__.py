@@ -7,9 +7,10 @@ from collections.abc import Mapping
 from fastapi import Depends, FastAPI
 
 from lenticel import problems
-from lenticel.api import batch, doubt, knowledge, lessons, linked, pages, questions, service, walk
+from lenticel.api import batch, doubt, knowledge, lessons, linked, pages, questions, service, sparql, walk
 from lenticel.api.dress import Dress, Head
 from lenticel.api.parameters import known_parameters
+from lenticel.api.sparql import Endpoint
 from lenticel.examples import describe
 from lenticel.lines import LIMITS, Limits
 from lenticel.pages import Pages
@@ -21,7 +22,14 @@ __all__ = ["MAX_BODY", "create_app"]
 MAX_BODY = 1 << 20
 
 
-def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY, retired: Mapping[str, str] | None = None, limits: Limits = LIMITS) -> FastAPI:
+def create_app(
+    snapshot: Snapshot,
+    *,
+    body_limit: int = MAX_BODY,
+    retired: Mapping[str, str] | None = None,
+    limits: Limits = LIMITS,
+    endpoint: Endpoint | None = None,
+) -> FastAPI:
     """The service over one snapshot.
 
     Args:
@@ -29,6 +37,7 @@ def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY, retired: Mappi
         body_limit: the largest body of a request, in bytes.
         retired: identifiers that had to go, each with its successor.
         limits: what a request of many lines may take.
+        endpoint: what answers SPARQL over the same knowledge; without it there are no routes for that.
     """
     known = snapshot.knowledge
     app = FastAPI(
@@ -43,7 +52,7 @@ def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY, retired: Mappi
         allow_origins=["*"],
         allow_methods=["GET", "HEAD", "POST"],
         allow_headers=["content-type", "if-none-match", "x-request-id"],
-        expose_headers=["etag", "x-lenticel-release", "x-request-id"],
+        expose_headers=["etag", "retry-after", "x-lenticel-release", "x-lenticel-rows", "x-lenticel-unknown", "x-request-id"],
     )
     app.add_middleware(Head)
     dress = Dress(snapshot)
@@ -51,8 +60,10 @@ def create_app(snapshot: Snapshot, *, body_limit: int = MAX_BODY, retired: Mappi
     for group in (questions, doubt, walk, lessons, knowledge):
         group.add(app, snapshot, dress)
     batch.add(app, snapshot, limits)
-    service.add(app, snapshot, dress, people)
+    service.add(app, snapshot, dress, people, endpoint)
     pages.add(app, dress, people)
+    if endpoint is not None:
+        sparql.add(app, snapshot, dress, endpoint)
     linked.add(app, snapshot, dress, people, retired or {})
     describe(app, known)
     return app

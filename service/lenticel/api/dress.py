@@ -43,7 +43,7 @@ class Dress:
         """The response to a request, as JSON."""
         return self.bytes(request, as_json(content), JSON)
 
-    def bytes(self, request: Request, content: bytes, media_type: str, *, form: str = "") -> Response:
+    def bytes(self, request: Request, content: bytes, media_type: str, *, form: str = "", tag: str = "", more: Mapping[str, str] | None = None) -> Response:
         """The response to a request, of any media type; nothing but 304 to a caller that has it already (RFC 9110, 13.1.2).
 
         Args:
@@ -51,10 +51,12 @@ class Dress:
             content: the answer.
             media_type: what it is.
             form: which of the forms of this address it is, where the Accept header decides between several.
+            tag: names the content, where knowledge, code, address and form do not settle it.
+            more: further headers.
         """
         coding = "gzip" if len(content) >= SMALLEST and _takes_gzip(request.headers) else ""
-        tag = f'"{self._tag}{"-" + form if form else ""}{"-gzip" if coding else ""}"'
-        headers = {**self._headers, "etag": tag}
+        tag = f'"{tag or self._tag}{"-" + form if form else ""}{"-gzip" if coding else ""}"'
+        headers = {**self._headers, **(more or {}), "etag": tag}
         if form:
             headers["vary"] = "accept, accept-encoding"
         if media_type.startswith("text/html"):

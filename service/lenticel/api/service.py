@@ -12,6 +12,7 @@ from lenticel.answers import as_json
 from lenticel.api.dress import Dress
 from lenticel.api.knowledge import found
 from lenticel.api.parameters import Key
+from lenticel.api.sparql import Endpoint
 from lenticel.cite import counts
 from lenticel.engine import consistent
 from lenticel.model import About
@@ -35,6 +36,7 @@ LINKS = {
     "stats": "/v1/stats",
     "openapi": "/openapi.json",
 }
+SPARQL_LINKS = {"sparql": "/sparql", "prefixes": "/prefixes", "questions": "/v1/questions"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,7 @@ class Index:
     links: dict[str, str]
 
 
-def add(app: FastAPI, snapshot: Snapshot, dress: Dress, pages: Pages) -> None:
+def add(app: FastAPI, snapshot: Snapshot, dress: Dress, pages: Pages, endpoint: Endpoint | None) -> None:
     """Add the routes of this group."""
     known = snapshot.knowledge
 
@@ -57,7 +59,8 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, pages: Pages) -> None:
         form = chosen(",".join(request.headers.getlist("accept")), FORMS) or FORMS[0]
         if form.name == "html":
             return dress.bytes(request, pages.home().encode(), form.content_type, form="html")
-        return dress.bytes(request, as_json(Index(known.about, snapshot.digest, __version__, counts(known), LINKS)), form.media_type, form="json")
+        links = LINKS if endpoint is None else {**LINKS, **SPARQL_LINKS}
+        return dress.bytes(request, as_json(Index(known.about, snapshot.digest, __version__, counts(known), links)), form.media_type, form="json")
 
     @app.get("/problems/{code}", operation_id="problem", summary="What a problem code means", tags=["service"], response_model=dict[str, str])
     async def get_problem(request: Request, code: Key) -> Response:
@@ -74,4 +77,8 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, pages: Pages) -> None:
             return problems.problem(503, "not-ready", "The service is about to end.", "Ask another one.")
         if len(consistent(snapshot, [])) != len(known.terminal):
             return problems.problem(503, "not-ready", "The knowledge does not answer as it must.", "Start the service anew, or build the snapshot anew.")
-        return {"status": "ready", "digest": snapshot.digest}
+        if endpoint is None:
+            return {"status": "ready", "digest": snapshot.digest}
+        if endpoint.state == "starting":
+            return problems.problem(503, "not-ready", "The dataset for queries is being made ready.", "Ask again in a few seconds.")
+        return {"status": "ready", "digest": snapshot.digest, "sparql": endpoint.state}

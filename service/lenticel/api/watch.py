@@ -41,6 +41,8 @@ class Figures:
         self.problems = Counter("problems", "Problems answered, by code.", ("code",), **of)
         self.gone = Counter("clients_gone", "Requests whose client left before the answer.", **of)
         self.reloads = Counter("reloads", "Releases taken over, or refused.", ("outcome",), **of)
+        self.query_seconds = Histogram("query_seconds", "Time that a worker was at a query.", buckets=BUCKETS, **of)
+        self.waiting = Gauge("queries_waiting", "Queries that wait for a worker.", **of)
         self.draining = Gauge("draining", "1 while the service ends.", **of)
         self.release = Info("release", "The knowledge in force and the code.", **of)
         self.taxa = Gauge("taxa", "Taxa of the knowledge in force.", **of)
@@ -103,6 +105,8 @@ class Watch:
         figures.bytes.labels(operation).inc(visit.bytes)
         if "problem" in visit.told:
             figures.problems.labels(visit.told["problem"]).inc()
+        if "worker_ms" in visit.told:
+            figures.query_seconds.observe(visit.told["worker_ms"] / 1000)
         if not visit.whole:
             figures.gone.inc()
         if self.write:

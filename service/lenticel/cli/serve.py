@@ -16,7 +16,7 @@ def add(commands: Commands) -> None:
     """Add the commands of this group."""
     sub = commands.add("publish", _publish, "Write a release of the tables and put it in force.", "lenticel publish --releases releases/", as_json=False)
     sub.add_argument("--releases", required=True, metavar="FOLDER", help="the folder of releases; each gets a folder in it, named by its hash")
-    sub = commands.add("serve", _serve, "Serve the JSON API.", "lenticel serve --port 8000", as_json=False)
+    sub = commands.add("serve", _serve, "Serve the API, the pages and SPARQL.", "lenticel serve --port 8000", as_json=False)
     sub.add_argument("--host", default="127.0.0.1")
     sub.add_argument("--port", type=int, default=8000)
     sub.add_argument("--fd", type=int, metavar="N", help="a listening socket that is open already, in place of host and port")
@@ -41,6 +41,7 @@ def _publish(options: argparse.Namespace) -> int:
 
 
 def _serve(options: argparse.Namespace) -> int:
+    from lenticel.querying import Opened
     from lenticel.serving import serve
     from lenticel.settings import settings_from_environment, settings_table
 
@@ -56,8 +57,13 @@ def _serve(options: argparse.Namespace) -> int:
         from lenticel.store import load as open_snapshot
 
         root = Path(options.releases)
-        serve(lambda: open_snapshot(in_force(root).snapshot_folder), settings, **where, retired=lambda: retired_in(in_force(root).folder))
+
+        def released() -> Opened:
+            release = in_force(root)
+            return Opened(open_snapshot(release.snapshot_folder), release.folder)
+
+        serve(released, settings, **where, retired=lambda: retired_in(in_force(root).folder))
     else:
-        folder = Path(options.knowledge) if options.knowledge else ontology_folder()
-        serve(lambda: load(options.knowledge), settings, **where, retired=lambda: retired_in(folder))
+        folder = Path(options.knowledge) if options.knowledge else None
+        serve(lambda: Opened(load(folder), folder), settings, **where, retired=lambda: retired_in(folder or ontology_folder()))
     return 0

@@ -1,0 +1,185 @@
+"""SPARQL and the saved questions as routes."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field, replace
+from typing import Annotated, Any
+
+from fastapi import FastAPI, Query, Request, Response
+
+from lenticel import sparql
+from lenticel.api.dress import Dress
+from lenticel.api.parameters import Key
+from lenticel.budgets import Budgets, client_of
+from lenticel.pool import Gone, Pool
+from lenticel.prefixes import prefixes_of
+from lenticel.queries import Limits, Result, Spent
+from lenticel.queries import Query as Asked
+from lenticel.refused import Refused
+from lenticel.saved import Binder, Saved, question_named
+from lenticel.snapshot import Snapshot
+from lenticel.terms import iri_text
+from lenticel.tokens import filled
+from lenticel.told import tell
+
+CLIENTS_FAULTS = (400, 403, 406, 413, 504, 507)
+DESCRIPTION = """
+CONSTRUCT { ?s ?p ?o } WHERE {
+  { ?s ?p ?o }
+  UNION { ?s a sd:Service . BIND(sd:endpoint AS ?p) BIND($address AS ?o) }
+  UNION { ?service sd:defaultDataset ?s . BIND(void:sparqlEndpoint AS ?p) BIND($address AS ?o) }
+}
+"""
+Format = Annotated[str, Query(max_length=80, description="Short name or media type of the form wanted, in place of the Accept header: json, xml, csv or tsv.")]
+
+
+@dataclass
+class Endpoint:
+    """What answers queries over one dataset: its workers (None until they are ready), the budgets of clients, and the saved questions.
+
+    `address` is where the endpoint is reached from outside, without a slash at the end; "" to take it from each request.
+    """
+
+    budgets: Budgets
+    questions: dict[str, Saved] = field(default_factory=dict)
+    limits: Limits = field(default_factory=Limits)
+    address: str = ""
+    pool: Pool | None = None
+    failed: bool = False
+
+    @property
+    def state(self) -> str:
+        """For readiness: starting, failed, sealed, or unsealed where the kernel does not refuse sockets to the workers."""
+        if self.pool is None or not self.pool.ready:
+            return "failed" if self.failed else "starting"
+        return "sealed" if self.pool.sealed else "unsealed"
+
+    async def ask(self, request: Request, query: Asked, seconds: float | None = None) -> Result:
+        """Answer a query of a client, within its budget.
+
+        Raises:
+            Refused: with the reason.
+        """
+        if self.pool is None or not self.pool.ready:
+            how = "could not be" if self.failed else "is being"
+            raise Refused("query-not-ready", f"The dataset {how} made ready.", "Ask again later.", wait=3)
+        client = client_of((request.scope.get("client") or ("",))[0])
+        self.budgets.begin(client)
+        spent, fault = Spent(), False
+        try:
+            result = await self.pool.ask(query, seconds, heavy=self.budgets.heavy(client), gone=lambda: _gone(request), spent=spent)
+        except Refused as error:
+            fault = error.status in CLIENTS_FAULTS
+            raise sparql.explained(error, query.text, self.pool.prefixes) from None
+        finally:
+            self.budgets.end(client, spent.seconds, error=fault)
+            tell(request.scope, query=_hash(query.text.encode()), worker_ms=round(spent.seconds * 1000, 1))
+        tell(request.scope, rows=result.rows, kept=result.kept)
+        return result
+
+
+async def _gone(request: Request) -> None:
+    """Return when the client has left; the request's body must have been read before."""
+    while (await request.receive())["type"] != "http.disconnect":
+        pass
+
+
+def _hash(content: bytes) -> str:
+    return hashlib.blake2s(content, digest_size=16).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """A saved question, its query with the defaults put in, and where it is answered."""
+
+    question: Saved
+    link: str
+
+
+def add(app: FastAPI, snapshot: Snapshot, dress: Dress, endpoint: Endpoint) -> None:
+    """Add the routes of this group."""
+    binder = Binder(snapshot)
+    prefixes = prefixes_of(snapshot.knowledge.about)
+
+    async def asked(request: Request, query: Asked, seconds: float | None = None) -> Response:
+        try:
+            result = await endpoint.ask(request, query, seconds)
+        except Gone:
+            return Response(status_code=499)  # nobody reads it
+        more = {"x-lenticel-rows": str(result.rows), **_unknown(result)}
+        return dress.bytes(request, result.body, sparql.content_type(result.kind, result.format), form=result.format, tag=_hash(result.body), more=more)
+
+    async def answer(request: Request) -> Response:
+        ceiling = endpoint.limits.ceiling
+        read = sparql.read_request(request.method, request.scope["query_string"], request.headers.get("content-type", ""), await request.body(), ceiling)
+        described = read.query is None
+        query = _description(request, endpoint, read.format) if described else sparql.query_of(read, _accept(request), snapshot.knowledge.about.iri)
+        return await asked(request, query, read.seconds)
+
+    about: dict[str, Any] = {"tags": ["service", "sparql"], "response_class": Response}
+    app.get("/sparql", operation_id="sparql", summary="A query, or without one what this endpoint is", **_documented("get"), **about)(answer)
+    app.post("/sparql", operation_id="sparqlByPost", summary="A query in the body", **_documented("post"), **about)(answer)
+
+    @app.get("/prefixes", operation_id="prefixes", summary="The prefixes that queries need not declare", tags=["sparql"], response_model=dict[str, str])
+    async def get_prefixes(request: Request) -> Response:
+        return dress(request, prefixes)
+
+    @app.get("/v1/questions", operation_id="listQuestions", summary="All saved questions", tags=["sparql"], response_model=list[Listed])
+    async def list_questions(request: Request) -> Response:
+        return dress(request, [Listed(replace(each, query=binder.text(each, {})), f"/v1/questions/{each.name}") for each in endpoint.questions.values()])
+
+    @app.get(
+        "/v1/questions/{key}", operation_id="question", summary="The answer to a saved question", tags=["service", "sparql"], response_class=Response,
+        responses={200: {"content": {form.media_type: {"schema": {"type": "string"}} for form in (*sparql.SOLUTIONS, *sparql.GRAPHS)}}},
+    )  # fmt: skip
+    async def get_question(request: Request, key: Key, format: Format = "") -> Response:
+        given = {name: value for name, value in request.query_params.multi_items() if name != "format"}
+        solutions, graphs = sparql.forms_for(format, _accept(request))
+        await request.body()
+        text = binder.text(question_named(endpoint.questions, key), given)
+        return await asked(request, Asked(text, solutions.name if solutions else None, graphs.name if graphs else None))
+
+
+def _accept(request: Request) -> str:
+    return ",".join(request.headers.getlist("accept"))
+
+
+def _unknown(result: Result) -> dict[str, str]:
+    """A header that names our IRIs of which nothing is known, where a query found nothing."""
+    told = "; ".join(f"{each['iri']} (near: {', '.join(each['nearest']) or 'nothing'})" for each in result.unknown)
+    return {"x-lenticel-unknown": told.encode("ascii", "backslashreplace").decode()[:2000]} if told else {}
+
+
+def _description(request: Request, endpoint: Endpoint, word: str) -> Asked:
+    """The query that describes the service, with the address under which the client sees it."""
+    _, graphs = sparql.forms_for(word, _accept(request))
+    if graphs is None:
+        raise sparql.not_acceptable("graph")
+    address = f"{endpoint.address or str(request.base_url).rstrip('/')}/sparql"
+    return Asked(filled(DESCRIPTION, {"$address": iri_text(address)}), None, graphs.name, union=False)
+
+
+def _documented(method: str) -> dict[str, Any]:
+    """What the OpenAPI document says of the endpoint, whose requests the protocol defines and not this service."""
+    content = {form.media_type: {"schema": {"type": "string"}} for form in (*sparql.SOLUTIONS, *sparql.GRAPHS)}
+    example = "SELECT ?taxon ?name { ?taxon lt:rank 'genus' ; lt:scientificName ?name } ORDER BY ?name LIMIT 10"
+    fields: dict[str, dict[str, Any]] = {
+        "query": {"type": "string", "maxLength": sparql.MOST_TEXT, "description": "The query."},
+        "default-graph-uri": {"type": "array", "items": {"type": "string"}, "description": "Graphs that make up the default graph."},
+        "named-graph-uri": {"type": "array", "items": {"type": "string"}, "description": "Graphs that GRAPH can name."},
+        "timeout": {"type": "number", "minimum": sparql.SHORTEST, "description": "The deadline in seconds."},
+        "format": {"type": "string", "description": "Short name or media type of the form wanted, in place of the Accept header."},
+    }
+    examples: dict[str, Any] = {"query": example, "default-graph-uri": [], "named-graph-uri": [], "timeout": 2, "format": "json"}
+    if method == "get":
+        parameters = [
+            {"name": name, "in": "query", "required": False, "description": schema.pop("description"), "schema": schema, "example": examples[name]}
+            for name, schema in fields.items()
+        ]
+        return {"openapi_extra": {"parameters": parameters}, "responses": {200: {"content": content}}}
+    forms = {
+        sparql.DIRECT: {"schema": {"type": "string"}, "example": example},
+        sparql.FORM: {"schema": {"type": "object", "properties": fields, "required": ["query"]}, "example": {"query": example}},
+    }
+    return {"openapi_extra": {"requestBody": {"required": True, "content": forms}}, "responses": {200: {"content": content}}}

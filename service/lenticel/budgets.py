@@ -1,0 +1,109 @@
+"""What one client may take: one query at a time, and so many seconds and errors a minute."""
+
+from __future__ import annotations
+
+import ipaddress
+import math
+import time
+from collections import OrderedDict, deque
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from lenticel.refused import Refused
+
+WINDOW = 60.0
+MOST_CLIENTS = 10000  # remembered; the one that asked longest ago is forgotten first
+HEAVY = 0.5  # seconds; who had a query run so long is heavy until the window has passed
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What one query took."""
+
+    when: float
+    seconds: float
+    error: bool
+
+    @property
+    def long(self) -> bool:
+        """Whether it ran long."""
+        return self.seconds > HEAVY
+
+
+@dataclass
+class Account:
+    """What a client took within the last minute, and the sums of it."""
+
+    running: int = 0
+    seconds: float = 0.0
+    errors: int = 0
+    long: int = 0
+    taken: deque[Taken] = field(default_factory=deque)
+
+    def add(self, each: Taken) -> None:
+        """Put on what a query took."""
+        self.taken.append(each)
+        self._count(each, 1)
+
+    def forget(self, oldest: float) -> None:
+        """Take off all that is older."""
+        while self.taken and self.taken[0].when < oldest:
+            self._count(self.taken.popleft(), -1)
+
+    def _count(self, each: Taken, sign: int) -> None:
+        self.seconds += sign * each.seconds
+        self.errors += sign * each.error
+        self.long += sign * each.long
+
+
+class Budgets:
+    """The accounts of all clients."""
+
+    def __init__(self, seconds: float = 20.0, errors: int = 30, running: int = 1, clock: Callable[[], float] = time.monotonic) -> None:
+        """`seconds` and `errors` are what a client may take in a minute, `running` how many queries at a time; `clock` tells the time."""
+        self.seconds, self.errors, self.running, self._clock = seconds, errors, running, clock
+        self._accounts: OrderedDict[str, Account] = OrderedDict()
+
+    def begin(self, client: str) -> None:
+        """Note that a client's query begins.
+
+        Raises:
+            Refused: `over-budget`, with the seconds after which it may ask again.
+        """
+        account = self._account(client)
+        if account.running >= self.running:
+            raise Refused("over-budget", "Another query of yours is running.", "Ask one at a time, and wait for each answer.", wait=1)
+        if account.seconds >= self.seconds or account.errors >= self.errors:
+            what = f"{self.seconds:g} seconds of work" if account.seconds >= self.seconds else f"{self.errors} errors"
+            wait = math.ceil(account.taken[0].when + WINDOW - self._clock())
+            raise Refused("over-budget", f"You have used up {what} a minute.", "Wait, and ask for less at a time.", wait=max(wait, 1))
+        account.running += 1
+
+    def end(self, client: str, seconds: float, *, error: bool) -> None:
+        """Note that a client's query has ended."""
+        account = self._account(client)
+        account.running = max(account.running - 1, 0)
+        account.add(Taken(self._clock(), seconds, error))
+
+    def heavy(self, client: str) -> bool:
+        """Whether a query of the client ran long within the last minute."""
+        return self._account(client).long > 0
+
+    def _account(self, client: str) -> Account:
+        account = self._accounts.setdefault(client, Account())
+        self._accounts.move_to_end(client)
+        while len(self._accounts) > MOST_CLIENTS:
+            self._accounts.popitem(last=False)
+        account.forget(self._clock() - WINDOW)
+        return account
+
+
+def client_of(host: str) -> str:
+    """Whose budget an address draws on: an IPv4 address its own, an IPv6 address that of its /64, which one household or office holds."""
+    try:
+        address = ipaddress.ip_address(host)
+    except ValueError:
+        return host
+    if isinstance(address, ipaddress.IPv6Address):
+        return str(address.ipv4_mapped or ipaddress.ip_network((address, 64), strict=False))
+    return host

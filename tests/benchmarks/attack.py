@@ -1,0 +1,108 @@
+"""Honest clients beside attackers: `python -m tests.benchmarks.attack`.
+
+Two honest clients ask the saved questions, one after another with a pause between, first in calm, then while three attackers send the corpus of
+`tests/hostile/queries.py` as fast as they are answered, all by the settings that the service comes with. Each client has an address of its own.
+All traffic stays on loopback and ends by itself.
+"""
+
+from __future__ import annotations
+
+import argparse
+import itertools
+import sys
+import threading
+import time
+from collections import Counter
+from dataclasses import dataclass, field
+
+import httpx
+
+from tests.hostile.queries import CORPUS
+from tests.served import Served, served
+
+PAUSE = 0.2  # seconds between two questions of an honest client
+BAR = 5.0
+
+
+@dataclass
+class Told:
+    """What honest clients were told: how long each answer took in seconds, and what went wrong."""
+
+    times: list[float] = field(default_factory=list)
+    wrong: Counter[str] = field(default_factory=Counter)
+
+    def __str__(self) -> str:
+        times = sorted(self.times)
+        parts = " ".join(f"{name} {times[int(share * (len(times) - 1))] * 1000:6.1f} ms" for name, share in (("median", 0.5), ("p95", 0.95), ("p99", 0.99)))
+        return f"{len(times):5} answers  {parts}  failures {dict(self.wrong) or 0}"
+
+    @property
+    def p99(self) -> float:
+        """What 99 of 100 answers did not exceed, in seconds."""
+        return sorted(self.times)[int(0.99 * (len(self.times) - 1))]
+
+
+def honest(service: Served, client: str, questions: list[str], stop: threading.Event, told: Told) -> None:
+    """Ask one question after another until it is time to stop."""
+    with httpx.Client(base_url=service.url, headers={"x-forwarded-for": client, "cache-control": "no-cache"}, timeout=30) as session:
+        for name in itertools.cycle(questions):
+            if stop.wait(PAUSE):
+                return
+            began = time.perf_counter()
+            try:
+                answer = session.get(f"/v1/questions/{name}", params={"format": "json"})
+                fault = "" if answer.status_code == 200 and answer.json()["results"]["bindings"] is not None else str(answer.status_code)
+            except (httpx.HTTPError, ValueError) as error:
+                fault = type(error).__name__
+            told.times.append(time.perf_counter() - began)
+            if fault:
+                told.wrong[fault] += 1
+
+
+def attacker(service: Served, client: str, stop: threading.Event, statuses: Counter[int]) -> None:
+    """Send the corpus over and over."""
+    with httpx.Client(base_url=service.url, headers={"x-forwarded-for": client}, timeout=60) as session:
+        for query in itertools.cycle(CORPUS.values()):
+            if stop.is_set():
+                return
+            try:
+                statuses[session.post("/sparql", data={"query": query.replace("{url}", "http://127.0.0.1:9/")}).status_code] += 1
+            except httpx.HTTPError:
+                statuses[0] += 1
+
+
+def measured(service: Served, questions: list[str], seconds: float, attackers: int) -> tuple[Told, Counter[int]]:
+    """What two honest clients are told beside so many attackers, and what those got."""
+    stop, told, statuses = threading.Event(), Told(), Counter[int]()
+    threads = [threading.Thread(target=attacker, args=(service, f"10.9.0.{number}", stop, statuses)) for number in range(attackers)]
+    threads += [threading.Thread(target=honest, args=(service, f"10.8.0.{number}", questions[number::2], stop, told)) for number in range(2)]
+    for thread in threads:
+        thread.start()
+    time.sleep(seconds)
+    stop.set()
+    for thread in threads:
+        thread.join()
+    return told, statuses
+
+
+def main() -> None:
+    """Print both side by side."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seconds", type=int, default=90, help="of each half (default 90; the budget of a client is by the minute)")
+    options = parser.parse_args()
+    with served(log_requests=False) as service:
+        questions = [each["question"]["name"] for each in httpx.get(f"{service.url}/v1/questions").json()]
+        measured(service, questions, len(questions) * PAUSE, 0)  # the first time is not like the others
+        calm, _ = measured(service, questions, options.seconds, 0)
+        print(f"in calm       {calm}")
+        under, statuses = measured(service, questions, options.seconds, 3)
+        print(f"under attack  {under}")
+        print(f"the attackers were told {dict(sorted(statuses.items()))}")
+        ratio = under.p99 / calm.p99
+        print(f"p99 under attack is {ratio:.1f} times that in calm (bar {BAR:g}); {sum(under.wrong.values())} honest failures (bar 0)")
+        assert service.process.poll() is None
+    sys.exit(bool(under.wrong) or ratio > BAR)
+
+
+if __name__ == "__main__":
+    main()
