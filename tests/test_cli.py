@@ -95,7 +95,7 @@ def test_the_second_opinion_agrees(where: list[str], capsys: Capture) -> None:
 
 
 def test_help_shows_a_worked_example(capsys: Capture) -> None:
-    for command in ([], ["identify"], ["compare"], ["account"], ["check"], ["build"], ["stats"], ["terms"], ["serve"]):
+    for command in ([], ["identify"], ["compare"], ["account"], ["check"], ["build"], ["release"], ["stats"], ["terms"], ["serve"]):
         with pytest.raises(SystemExit) as ended:
             main([*command, "--help"])
         assert ended.value.code == 0

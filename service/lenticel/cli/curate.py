@@ -26,7 +26,10 @@ def add(commands: Commands) -> None:
     sub = commands.add("release", _release, told, "lenticel release --out releases/ --since 2026-11-25", as_json=False)
     sub.add_argument("--out", required=True, metavar="FOLDER", help="where the bundle goes")
     sub.add_argument(
-        "--since", default="", metavar="OLD", help="the version before: a folder of tables, or a git revision (default: the tag named as `prior` in about.csv)"
+        "--since",
+        default="",
+        metavar="OLD",
+        help="the version before: a folder of tables, such as that of its bundle, or a git revision (default: the tag named as `prior` in about.csv)",
     )
     sub = commands.add("changes", _changes, "What a change did to what can be told apart.", "lenticel changes main ontology/")
     sub.add_argument("old", metavar="OLD", help="the version before: a folder of tables, or a git revision")
