@@ -12,7 +12,7 @@ from pyoxigraph import NamedNode, QuerySolutions, RdfFormat, Store, parse
 from rdflib import Graph
 
 from lenticel.build import ontology_of
-from lenticel.iris import IN_AXIOMS, predicate
+from lenticel.iris import IN_AXIOMS, OUTLIVING, predicate
 from lenticel.model import Knowledge
 from lenticel.quantity import UNITS
 from lenticel.schema import TABLES
@@ -40,7 +40,7 @@ def each_with(properties: Iterable[str], line: str) -> str:
 def columns(*kinds: str) -> list[str]:
     """The properties that carry columns of these kinds."""
     found = {predicate(name, column.name) for name, table in TABLES.items() for column in table.columns if column.kind in kinds and name != "about"}
-    axioms = {predicate(*each) for each in IN_AXIOMS}
+    axioms = {predicate(*each) for each in (*IN_AXIOMS, OUTLIVING)}  # the last holds a term or, once it is gone, its identity as text
     return [f"<{each}>" for each in sorted(found - axioms) if not each.endswith("/confusableWith")]  # a list of states, which are terms
 
 
@@ -137,7 +137,9 @@ PLANTED = {
         [*columns("id", "text", "choice", "list"), "dcterms:title", "dcterms:description", "dcterms:creator"], "{subject} {property} lt:Source . "
     )
     + 'bad:a lt:note [] . good:a lt:locator "p. 1" ; rdfs:label "nail" ; lt:value "flat" ; lt:taxon taxon:nail .',
-    "text-for-term": each_with([*columns("ref", "refs"), "lt:confusableWith", "prov:wasDerivedFrom", "dcterms:isReplacedBy"], '{subject} {property} "nail" . ')
+    "text-for-term": each_with(
+        [*columns("ref", "refs"), "lt:confusableWith", "prov:wasDerivedFrom", "prov:wasGeneratedBy", "dcterms:isReplacedBy"], '{subject} {property} "nail" . '
+    )
     + "bad:a lt:one [] . good:a lt:taxon taxon:nail ; dcterms:source source:shop-ledger .",
     "unknown-unit": 'bad:a lt:unit "inch" . bad:b lt:unit "CM" . bad:c lt:unit <urn:cm> . good:a lt:unit "cm" , "1" .',
     "unsourced-statement": f"""
