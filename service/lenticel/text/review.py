@@ -11,8 +11,9 @@ from lenticel.review import Readings, Reviews
 FILLED = ("verdict", "correction", "note", "by", "date")  # by the reader
 SHEET = ("statement", "wording", "says", "printed", "remark", "citation", "locator", "url", *FILLED)
 ASKED = (
-    "Open each source at the place given and write into `verdict`: `right` if it says so, `wrong` if it does not, `unclear` if it cannot be told or not "
-    "be opened. Where it is not right, write what the source has into `correction`, as the tables would spell it, or what you found into `note`."
+    "Open each source at the place given and write into `verdict`: `right` if it says so, `wrong` if it does not, `unclear` if that cannot be told. Where it "
+    "is not right, write what the source has into `correction`, as the tables would spell it, or what you found into `note`. Leave the line blank if the "
+    "source cannot be opened."
 )
 
 
