@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from lenticel.cells import region_mask, regions
 from lenticel.cite import Citation, citations
@@ -33,6 +34,7 @@ from lenticel.wording import careful
 VERDICTS = ("supported", "unknown", "atypical", "contradicted")  # from best to worst
 SUPPORTED, UNKNOWN, ATYPICAL, CONTRADICTED = VERDICTS
 MAX_CLAIMS = 1000
+REMEMBERED = 4096  # different claims
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +119,27 @@ def claims(snapshot: Snapshot, rows: Sequence[tuple[str, str, str]]) -> Claims:
         cautions_for(snapshot, dict.fromkeys(each.taxon for each in judged)),
         citations(snapshot.knowledge, (key for each in judged for key in (*each.supporting, *each.against, *each.other))),
     )
+
+
+class Judging:
+    """Judges claims one after another, from memory if the same was judged lately."""
+
+    def __init__(self, snapshot: Snapshot) -> None:
+        self.snapshot = snapshot
+        self._reader = Reader(snapshot)
+        self._judged = lru_cache(REMEMBERED)(self._judge)
+
+    def judge(self, taxon: str, character: str, value: str) -> tuple[JudgedClaim, tuple[str, ...]]:
+        """One claim judged, and the cautions on its taxon.
+
+        Raises:
+            UnknownTerm, BadQuantity, BadObservation: it cannot be read.
+        """
+        return self._judged(taxon, character, value)
+
+    def _judge(self, *row: str) -> tuple[JudgedClaim, tuple[str, ...]]:
+        found = judge(self.snapshot, read_claim(self._reader, *row))
+        return found, tuple(each.id for each in cautions_for(self.snapshot, [found.taxon]))
 
 
 def judge(snapshot: Snapshot, claim: Claim, row: int = 1) -> JudgedClaim:

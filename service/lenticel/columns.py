@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
+import pyarrow.csv as pa_csv
 
 from lenticel.bulk import Asked, Bulk, Plant
-from lenticel.errors import BadQuestion
+from lenticel.claims import Judging
+from lenticel.errors import BadQuestion, LenticelError
+from lenticel.observation import Reader
+from lenticel.snapshot import Snapshot
 
 LONG = ("character", "value")
 ERROR = pa.struct([("code", pa.string()), ("message", pa.string()), ("fix", pa.string()), ("where", pa.string())])
@@ -28,6 +33,25 @@ SCHEMA = pa.schema(
     ]
 )
 
+CLAIM_SCHEMA = pa.schema(
+    [
+        ("taxon", pa.string()),
+        ("character", pa.string()),
+        ("value", pa.string()),
+        ("verdict", pa.string()),
+        ("disputed", pa.bool_()),
+        ("condition", pa.string()),
+        ("shown", pa.string()),
+        ("instead", pa.string()),
+        ("supporting", pa.list_(pa.string())),
+        ("against", pa.list_(pa.string())),
+        ("other", pa.list_(pa.string())),
+        ("cautions", pa.list_(pa.string())),
+        ("error", ERROR),
+    ]
+)
+CLAIM = ("taxon", "character", "value")
+
 
 def answer_batch(bulk: Bulk, batch: pa.RecordBatch) -> pa.RecordBatch:
     """Answer the plants of one record batch.
@@ -44,11 +68,79 @@ def answer_batch(bulk: Bulk, batch: pa.RecordBatch) -> pa.RecordBatch:
     Raises:
         BadQuestion: a column is missing or is named twice.
     """
-    names = batch.schema.names
+    plants, asked = _of_long(batch) if _long(batch.schema.names) else _of_wide(batch)
+    return _batch_of(plants, list(bulk.answer(asked)))
+
+
+def judge_batch(judging: Judging, batch: pa.RecordBatch) -> pa.RecordBatch:
+    """Judge the claims of one record batch.
+
+    Args:
+        judging: what judges.
+        batch: the columns taxon, character and value, a claim a row.
+
+    Returns:
+        A batch of CLAIM_SCHEMA, in the same order. Where `error` is given, what follows `value` is null.
+    """
+    given = zip(*(_texts(batch, name).to_pylist() for name in CLAIM), strict=True)
+    rows = []
+    for claim in given:
+        row: dict[str, Any] = dict(zip(CLAIM, claim, strict=True))
+        try:
+            judged, cautions = judging.judge(*claim)
+        except LenticelError as error:
+            rows.append({**row, "error": _written(error)})
+        else:
+            told = {name: getattr(judged, name) for name in CLAIM_SCHEMA.names[len(CLAIM) : -2]}
+            rows.append({**row, **told, "cautions": cautions})
+    return pa.RecordBatch.from_pylist(rows, schema=CLAIM_SCHEMA)
+
+
+def check_columns(snapshot: Snapshot, names: Sequence[str], *, claims: bool = False) -> None:
+    """Refuse columns that do not fit, before any row is read.
+
+    Args:
+        snapshot: the knowledge.
+        names: the columns.
+        claims: whether they are to hold claims.
+
+    Raises:
+        BadQuestion: a column is missing or is named twice.
+        UnknownTerm: a column is to be a character, and is none.
+    """
+    if claims:
+        if len([name for name in names if name in CLAIM]) != len(CLAIM):
+            raise BadQuestion("The columns do not fit.", "Give taxon, character and value, each once.")
+    elif not _long(names):
+        reader = Reader(snapshot)
+        for name in names:
+            for word in name.split("|") if name not in ("plant", "taxon") else ():
+                reader.character(word)
+
+
+def _long(names: Sequence[str]) -> bool:
+    """Whether columns of plants are in the long form.
+
+    Raises:
+        BadQuestion: they are in neither.
+    """
     if "plant" not in names or len(set(names)) < len(names) or (set(names) & set(LONG) and not set(LONG) <= set(names)):
         raise BadQuestion("The columns do not fit.", "Give plant, character and value; or plant and one column a character; each once.")
-    plants, asked = _of_long(batch) if set(LONG) <= set(names) else _of_wide(batch)
-    return _batch_of(plants, list(bulk.answer(asked)))
+    return set(LONG) <= set(names)
+
+
+def as_csv(answers: pa.RecordBatch, *, header: bool = True) -> bytes:
+    """Answers as CSV in UTF-8: identifiers joined by `|`, observations in words by `; `, and the parts of an error in columns of their own."""
+    columns: dict[str, pa.Array] = {}
+    for name, column in zip(answers.schema.names, answers.columns, strict=True):
+        if name == "error":
+            columns |= {f"error_{part.name}": pc.struct_field(column, [part.name]) for part in ERROR}
+        else:
+            joined = pa.types.is_list(column.type)
+            columns[name] = pc.binary_join(column, "; " if name == "contradicting" else "|") if joined else column
+    sink = pa.BufferOutputStream()
+    pa_csv.write_csv(pa.RecordBatch.from_pydict(columns), sink, pa_csv.WriteOptions(include_header=header))
+    return bytes(sink.getvalue())
 
 
 def _texts(batch: pa.RecordBatch, name: str) -> pa.Array:
@@ -105,11 +197,10 @@ def _batch_of(plants: Sequence[str], answers: Sequence[Plant]) -> pa.RecordBatch
         pa.array([each.verdict or None for each in answers], pa.string()),
         pa.array([each.contradicting if told else None for each, told in zip(answers, told, strict=True)], pa.list_(pa.string())),
         pa.array([each.cautions if ok else None for each, ok in zip(answers, fine, strict=True)], pa.list_(pa.string())),
-        pa.array([_error_of(each) for each in answers], ERROR),
+        pa.array([_written(each.error) if each.error else None for each in answers], ERROR),
     ]
     return pa.RecordBatch.from_arrays(columns, schema=SCHEMA)
 
 
-def _error_of(plant: Plant) -> dict[str, str] | None:
-    error = plant.error
-    return {"code": error.code, "message": error.message, "fix": error.fix, "where": error.where} if error else None
+def _written(error: LenticelError) -> dict[str, str]:
+    return {"code": error.code, "message": error.message, "fix": error.fix, "where": error.where}

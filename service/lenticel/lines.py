@@ -10,17 +10,14 @@ from typing import Any
 
 from lenticel.answers import as_json
 from lenticel.bulk import Bulk, Plant, asked_of
-from lenticel.claim import read_claim
-from lenticel.claims import JudgedClaim, judge
+from lenticel.claims import JudgedClaim, Judging
 from lenticel.errors import LenticelError
-from lenticel.identify import Context, cautions_for
+from lenticel.identify import Context
 from lenticel.model import Caution
-from lenticel.observation import Reader
 from lenticel.problems import of_line
 from lenticel.requests import ClaimLine, PlantLine, Question, parse_request
 from lenticel.snapshot import Snapshot
 
-REMEMBERED = 4096  # different claims
 CONTEXTS = 16  # different ones of which what was worked out is kept
 
 
@@ -207,12 +204,7 @@ class ClaimLines(Answering):
 
     def __init__(self, snapshot: Snapshot) -> None:
         super().__init__(snapshot)
-        self._reader = Reader(snapshot)
-        self._judged = lru_cache(REMEMBERED)(self._judge)
-
-    def _judge(self, taxon: str, character: str, value: str) -> tuple[JudgedClaim, tuple[str, ...]]:
-        found = judge(self.snapshot, read_claim(self._reader, taxon, character, value))
-        return found, tuple(each.id for each in cautions_for(self.snapshot, [found.taxon]))
+        self._judging = Judging(snapshot)
 
     def _answers(self, lines: Sequence[Line]) -> list[LineAnswer]:
         return [self._answer(line) for line in lines]
@@ -222,7 +214,7 @@ class ClaimLines(Answering):
         try:
             asked = _parsed(line, ClaimLine)
             name = asked.claim
-            found, cautions = self._judged(asked.taxon, asked.character, asked.value)
+            found, cautions = self._judging.judge(asked.taxon, asked.character, asked.value)
         except LenticelError as error:
             return ClaimAnswer(line.number, name, problem=of_line(error))
         return ClaimAnswer(line.number, name, replace(found, row=line.number), cautions)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 
-from lenticel.cli import curate, doubt, draft, exchange, identify, knowledge, lessons, review, serve, sparql, walk, why
+from lenticel.cli import batch, curate, doubt, draft, exchange, identify, knowledge, lessons, review, serve, sparql, walk, why
 from lenticel.cli.commands import Commands
 from lenticel.errors import FaultyTables, LenticelError, OutsideFragment
 
@@ -13,7 +13,7 @@ from lenticel.errors import FaultyTables, LenticelError, OutsideFragment
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Returns 0, or 1 for faults and bad input, 2 for a wrong command line."""
     commands = Commands()
-    for group in (identify, walk, doubt, why, knowledge, lessons, curate, draft, review, exchange, sparql, serve):
+    for group in (identify, batch, walk, doubt, why, knowledge, lessons, curate, draft, review, exchange, sparql, serve):
         group.add(commands)
     options = commands.parser.parse_args(argv)
     try:
