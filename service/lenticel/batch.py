@@ -37,6 +37,7 @@ from lenticel.version import __version__
 
 Progress = Callable[[int, int], None]  # how much of the source was answered just now, and how much of it there is
 PARTS = ".parts"  # after the name of the result: the folder of its journal
+REMEMBERED = 1 << 15  # different observations, by each process; a survey with many measures has many
 AHEAD = 2  # chunks that wait for each process
 
 
@@ -112,7 +113,9 @@ class Maker:
         """What makes the content of a chunk a piece and its note."""
         if self.form == "ndjson":
             return partial(_of_lines, snapshot, ClaimLines if self.task.claims else PlantLines)
-        answer = partial(judge_batch, Judging(snapshot)) if self.task.claims else partial(answer_batch, Bulk(snapshot, self.task.context))
+        answer = (
+            partial(judge_batch, Judging(snapshot)) if self.task.claims else partial(answer_batch, Bulk(snapshot, self.task.context, remembered=REMEMBERED))
+        )
         return lambda content: self._of_rows(answer(content))
 
     def _of_rows(self, answers: pa.RecordBatch) -> tuple[bytes, dict[str, Any]]:

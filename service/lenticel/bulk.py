@@ -9,18 +9,16 @@ import numpy as np
 import numpy.typing as npt
 
 from lenticel.cite import taxon_named
-from lenticel.engine import CONTRADICTS
 from lenticel.errors import LenticelError
+from lenticel.heard import REMEMBERED, Heard, Numbers, Table
 from lenticel.identify import Context, identify
-from lenticel.judging import judged
-from lenticel.observation import Observation, Reader, closure, entails, read_observations
+from lenticel.observation import Observation, read_observations
 from lenticel.prior import prior
 from lenticel.snapshot import Snapshot, bits_of
 
-Numbers = npt.NDArray[np.intp]
-Table = npt.NDArray[np.bool_]
-AT_ONCE = 8192  # plants; their scores on a hundred and fifty taxa take 10 MB
-REMEMBERED = 4096  # different observations
+Floats = npt.NDArray[np.float64]
+AT_ONCE = 8192  # plants
+SCORED = 512  # plants; their scores on a hundred and fifty taxa take 600 kB, which a processor keeps at hand
 FEW_SEEN = 64  # a plant with more observations is answered by itself, since what entails what takes their number squared
 TIE = 0.011  # bits; scores nearer than that may round alike, and are ordered as `identify` orders them
 
@@ -66,22 +64,21 @@ class Asked:
         return [self.pairs[code] for code in self.codes[self.starts[plant] : self.starts[plant + 1]]]
 
 
-class Cautioned:
-    """Which cautions bear on sets of taxa."""
+@dataclass(frozen=True, slots=True)
+class Block:
+    """The answers to some plants in a row, as arrays.
 
-    def __init__(self, snapshot: Snapshot) -> None:
-        known = snapshot.knowledge
-        self._ids = sorted(known.cautions)
-        lines = [set(known.lineage(taxon)) for taxon in snapshot.taxa]
-        bears = np.array([[known.cautions[key].taxon in line for line in lines] for key in self._ids], np.bool_)
-        self._words = bits_of(bears.reshape(len(self._ids), snapshot.taxa_count))
+    `fits` are the taxa that remain (bool (P, N)); `first` is the place of the likeliest (-1 if there is none) and `share` how likely it is; `cautions` are
+    those of `Bulk.cautions` that bear on the plant (bool (P, K)). `claimed` holds the taxon, verdict and contradicting observations of each plant, if
+    claims were made; `errors` tells of which plants nothing of all this is said, and why.
+    """
 
-    def of(self, taxa: npt.NDArray[np.uint64]) -> list[tuple[str, ...]]:
-        """The cautions on each of many sets of taxa, which are given as bits, a set a row."""
-        found = (taxa[:, None, :] & self._words[None]).any(axis=2)
-        patterns, inverse = np.unique(found, axis=0, return_inverse=True)
-        named = [tuple(key for key, bears in zip(self._ids, row, strict=True) if bears) for row in patterns.tolist()]
-        return [named[each] for each in inverse.reshape(-1).tolist()]
+    fits: Table
+    first: Numbers
+    share: Floats
+    cautions: Table
+    claimed: list[tuple[str, str, tuple[str, ...]]]
+    errors: dict[int, LenticelError]
 
 
 class Bulk:
@@ -92,67 +89,65 @@ class Bulk:
         context: what is known of all the plants. With a month each is answered by itself, which takes longer: what the month says hangs on what
             was seen.
         ranks: whether the likeliest taxon is asked for.
+        remembered: how many different observations are remembered; each takes some 1.5 kB for a hundred and fifty taxa.
     """
 
-    def __init__(self, snapshot: Snapshot, context: Context | None = None, *, ranks: bool = True) -> None:
+    def __init__(self, snapshot: Snapshot, context: Context | None = None, *, ranks: bool = True, remembered: int = REMEMBERED) -> None:
         self.snapshot, self.context, self.ranks = snapshot, context or Context(), ranks
-        self._reader = Reader(snapshot)
+        self._heard = Heard(snapshot, wild=self.context.wild, most=remembered)
         self._prior = prior(snapshot, (), region=self.context.region)
-        self._place = {key: place for place, key in enumerate(snapshot.knowledge.characters)}
         self._claims: dict[str, str] = {}
-        self._cautioned = Cautioned(snapshot)
-        self._forget()
-
-    def _forget(self) -> None:
-        self._number: dict[str, int] = {}  # by text
-        self._read: dict[tuple[str, str], int | LenticelError] = {}
-        self._seen: list[Observation] = []
-        self._drops: dict[tuple[int, int], bool] = {}
-        self._tables: tuple[Table, npt.NDArray[np.float64], Table] | None = None
+        known = snapshot.knowledge
+        lines = [set(known.lineage(taxon)) for taxon in snapshot.taxa]
+        self.cautions = sorted(known.cautions)
+        bears = np.array([[known.cautions[key].taxon in line for line in lines] for key in self.cautions], np.bool_)
+        self._bears = bits_of(bears.reshape(len(self.cautions), snapshot.taxa_count))
 
     def answer(self, asked: Asked) -> Iterator[Plant]:
         """The answers, plant by plant, in the order asked."""
+        taxa = self.snapshot.taxa
+        for block in self.blocks(asked):
+            for place, (first, share) in enumerate(zip(block.first.tolist(), block.share.tolist(), strict=True)):
+                if place in block.errors:
+                    yield Plant(error=block.errors[place])
+                    continue
+                remain = tuple(taxa[each] for each in np.flatnonzero(block.fits[place]).tolist())
+                claimed = block.claimed[place] if block.claimed else ("", "", ())
+                cautions = tuple(self.cautions[each] for each in np.flatnonzero(block.cautions[place]).tolist())
+                yield Plant(remain, taxa[first] if first >= 0 else "", share, *claimed, cautions)
+
+    def blocks(self, asked: Asked) -> Iterator[Block]:
+        """The same as arrays, some plants at a time."""
         for start in range(0, len(asked), AT_ONCE):
             yield from self._some(asked, start, min(start + AT_ONCE, len(asked)))
 
-    def _some(self, asked: Asked, start: int, end: int) -> Iterator[Plant]:
+    def _some(self, asked: Asked, start: int, end: int) -> Iterator[Block]:
         """Answer the plants from `start` to `end`, in halves where they show more different things than are remembered."""
         used = np.unique(asked.codes[asked.starts[start] : asked.starts[end]])
-        if len(used) > REMEMBERED and end - start > 1:
+        if len(used) > self._heard.most and end - start > 1:
             middle = (start + end) // 2
             yield from self._some(asked, start, middle)
             yield from self._some(asked, middle, end)
             return
-        if len(self._read) + len(used) > REMEMBERED:
-            self._forget()
+        self._heard.room_for(len(used))
         numbers = np.full(len(asked.pairs), -1)
         for code in used.tolist():
-            found = self._numbered(asked.pairs[code])
+            found = self._heard.number(asked.pairs[code])
             numbers[code] = found if isinstance(found, int) else -1
-        counts = np.diff(asked.starts[start : end + 1])
+        plants = np.repeat(np.arange(end - start), np.diff(asked.starts[start : end + 1]))
         flat = numbers[asked.codes[asked.starts[start] : asked.starts[end]]]
-        broken = np.bincount(np.repeat(np.arange(end - start), counts)[flat < 0], minlength=end - start) > 0
-        parts = np.array([len(each.parts) for each in self._seen] or [0])
-        many = np.bincount(np.repeat(np.arange(end - start), counts), weights=np.where(flat < 0, 0, parts[flat]), minlength=end - start) > FEW_SEEN
-        together = np.flatnonzero(~broken & ~many & (self.context.month == 0))
-        answers = dict(zip(together.tolist(), self._together(asked, start, together, numbers), strict=True))
-        for place in range(end - start):
-            yield answers[place] if place in answers else self._alone(asked, start + place)
+        broken = np.bincount(plants[flat < 0], minlength=end - start) > 0
+        many = np.bincount(plants, weights=np.where(flat < 0, 0, self._heard.parts[flat]), minlength=end - start) > FEW_SEEN
+        together = ~broken & ~many & (self.context.month == 0)
+        block = self._empty(end - start, claims=bool(asked.claims))
+        self._together(asked, start, np.flatnonzero(together), numbers, block)
+        for place in np.flatnonzero(~together).tolist():
+            self._alone(asked, start + place, place, block)
+        yield block
 
-    def _numbered(self, pair: tuple[str, str]) -> int | LenticelError:
-        """The number of an observation, or why it cannot be read; those that mean the same have the same number."""
-        if pair not in self._read:
-            try:
-                found = self._reader.observation(*pair)
-            except LenticelError as error:
-                self._read[pair] = error
-                return error
-            if found.text not in self._number:
-                self._number[found.text] = len(self._seen)
-                self._seen.append(found)
-                self._tables = None
-            self._read[pair] = self._number[found.text]
-        return self._read[pair]
+    def _empty(self, plants: int, *, claims: bool) -> Block:
+        fits, cautions = (np.zeros((plants, width), np.bool_) for width in (self.snapshot.taxa_count, len(self.cautions)))
+        return Block(fits, np.full(plants, -1), np.zeros(plants), cautions, [("", "", ())] * plants if claims else [], {})
 
     def _claimed(self, name: str) -> str:
         """The taxon that a name means; what is no name is not remembered."""
@@ -163,21 +158,24 @@ class Bulk:
                 raise error.at("/taxon") from None
         return self._claims[name]
 
-    def _alone(self, asked: Asked, plant: int) -> Plant:
-        """One plant by `identify` itself, which also says what is wrong with it."""
+    def _alone(self, asked: Asked, plant: int, place: int, block: Block) -> None:
+        """Answer one plant by `identify` itself, which also says what is wrong with it."""
         claim = asked.claims[plant] if asked.claims else ""
         try:
-            observations = read_observations(self._reader, asked.rows(plant))
+            observations = read_observations(self._heard.reader, asked.rows(plant))
             claimed = self._claimed(claim) if claim else ""
         except LenticelError as error:
-            return Plant(error=error)
+            block.errors[place] = error
+            return
         answer = identify(self.snapshot, observations, self.context, explain=0)
-        left = answer.consistent
-        against = self._against(observations, claimed) if claimed else ()
-        names = sorted((each.taxon for each in left), key=self.snapshot.place_of.__getitem__)
-        first, share = (left[0].taxon, left[0].share) if left and self.ranks else ("", 0.0)
-        cautions = tuple(each.id for each in answer.cautions)
-        return Plant(tuple(names), first, share, claimed, ("contradict" if against else "agree") if claimed else "", against, cautions)
+        where = self.snapshot.place_of
+        block.fits[place, [where[each.taxon] for each in answer.consistent]] = True
+        block.cautions[place] = np.isin(self.cautions, [each.id for each in answer.cautions])
+        if answer.consistent and self.ranks:
+            block.first[place], block.share[place] = where[answer.consistent[0].taxon], answer.consistent[0].share
+        if claimed:
+            against = self._against(observations, claimed)
+            block.claimed[place] = claimed, "contradict" if against else "agree", against
 
     def _against(self, observations: list[Observation], claimed: str) -> tuple[str, ...]:
         """The observations that contradict a taxon of any rank, in words."""
@@ -185,81 +183,75 @@ class Bulk:
         marks = next(each.marks for each in (*answer.consistent, *answer.excluded) if each.taxon == claimed)
         return tuple(mark.observation for mark in marks if mark.verdict == "contradicts")
 
-    def _made(self) -> tuple[Table, npt.NDArray[np.float64], Table]:
-        """Of each observation, and of none at all in the last row: which taxa it contradicts (U + 1, N); how much it speaks for each, in bits
-        (U + 1, N); and which others it may entail, by the characters that it reaches (U + 1, U + 1)."""
-        if self._tables is None:
-            known = self.snapshot.knowledge
-            heard = [judged(self.snapshot, each, wild=self.context.wild) for each in self._seen]
-            against = np.zeros((len(heard) + 1, self.snapshot.taxa_count), np.bool_)
-            bits = np.zeros(against.shape)
-            reached, about = (np.zeros((len(heard) + 1, len(self._place)), np.float32) for _ in range(2))
-            for row, each in enumerate(heard):
-                against[row], bits[row] = each.levels == CONTRADICTS, each.bits
-                for part in each.observation.parts:
-                    about[row, self._place[part.character]] = 1
-                    for entailed in closure(known, self.snapshot.body.partitions, part):
-                        reached[row, self._place[entailed.character]] = 1
-            self._tables = against, bits, reached @ about.T > 0
-        return self._tables
-
-    def _together(self, asked: Asked, start: int, plants: Numbers, numbers: Numbers) -> Iterator[Plant]:
-        if not len(plants):
+    def _together(self, asked: Asked, start: int, places: Numbers, numbers: Numbers, block: Block) -> None:
+        """Answer plants, of which all that was seen could be read, by array operations."""
+        if not len(places):
             return
-        against, bits, touches = self._made()
-        seen = self._kept(self._sorted(asked, start + plants, numbers), touches)
+        seen = self._kept(self._sorted(asked, start + places, numbers))
         count = self.snapshot.taxa_count
-        words = bits_of(~against)
-        left = np.repeat(self.snapshot.terminal[None], len(plants), axis=0)
+        left = np.repeat(self.snapshot.terminal[None], len(places), axis=0)
         near = left.copy()  # what at most one observation contradicts
-        scores = np.repeat(self._prior[None], len(plants), axis=0) if self.ranks else np.zeros((0, 0))
         for column in seen.T:
-            near = left | near & words[column]
-            left &= words[column]
-            if self.ranks:
-                scores += bits[column]
+            words = self._heard.fits[column]
+            near = left | near & words
+            left &= words
         fits = np.unpackbits(np.ascontiguousarray(left).view(np.uint8), axis=1, count=None, bitorder="little")[:, :count].view(np.bool_)
-        first, share = self._first(fits, scores) if self.ranks else (np.full(len(plants), -1), np.zeros(len(plants)))
-        yield from self._worded(asked, start + plants, seen, fits, first, share, self._cautioned.of(near))
+        block.fits[places] = fits
+        for place, bears in enumerate(self._bears):
+            block.cautions[places, place] = (near & bears).any(axis=1)
+        for low in range(0, len(places) if self.ranks else 0, SCORED):
+            some = slice(low, low + SCORED)
+            block.first[places[some]], block.share[places[some]] = self._first(fits[some], self._scores(seen[some]))
+        if asked.claims:
+            self._judge(asked, start, places, seen, block)
+
+    def _judge(self, asked: Asked, start: int, places: Numbers, seen: Numbers, block: Block) -> None:
+        """Hold what was seen of plants against what they are said to be."""
+        for place, row in zip(places.tolist(), seen, strict=True):
+            claim = asked.claims[start + place]
+            if not claim:
+                continue
+            try:
+                claimed = self._claimed(claim)
+            except LenticelError as error:
+                block.errors[place] = error
+                continue
+            word, bit = divmod(self.snapshot.place_of[claimed], 64)
+            fits = self._heard.fits[row, word] >> np.uint64(bit) & np.uint64(1)
+            texts = tuple(self._heard.text(number) for number in row[fits == 0].tolist())
+            block.claimed[place] = claimed, "contradict" if texts else "agree", texts
 
     def _sorted(self, asked: Asked, plants: Numbers, numbers: Numbers) -> Numbers:
-        """The observations of each plant, in the order of their texts, which is that in which `identify` adds up; (plants, most seen), filled up with U."""
-        nothing = len(self._seen)
-        order = np.argsort(np.array([each.text for each in self._seen] or [""], dtype=object), kind="stable")
-        rank = np.empty(nothing + 1, np.intp)
-        rank[order[:nothing]] = np.arange(nothing)
-        rank[nothing] = nothing
+        """The observations of each plant, in the order in which `identify` adds up; (plants, most seen), filled up with none at all."""
+        rank = self._heard.order()
         counts = asked.starts[plants + 1] - asked.starts[plants]
-        found = np.full((len(plants), max(1, int(counts.max(initial=0)))), nothing)
+        found = np.full((len(plants), max(1, int(counts.max(initial=0)))), rank[0])
         for column in range(found.shape[1]):
             rows = np.flatnonzero(counts > column)
             found[rows, column] = rank[numbers[asked.codes[asked.starts[plants[rows]] + column]]]
         found.sort(axis=1)
-        return np.asarray(np.append(order[:nothing], nothing)[found])
+        back = np.empty(len(rank), np.intp)
+        back[rank] = np.arange(len(rank))
+        return np.asarray(back[found])
 
-    def _kept(self, seen: Numbers, touches: Table) -> Numbers:
+    def _kept(self, seen: Numbers) -> Numbers:
         """The same without what is repeated or entailed by another of the plant, as `distinct` leaves it out."""
-        nothing = len(self._seen)
         result = seen.copy()
-        result[:, 1:][seen[:, 1:] == seen[:, :-1]] = nothing
+        result[:, 1:][seen[:, 1:] == seen[:, :-1]] = 0
         for weak in range(seen.shape[1]):
             for strong in range(seen.shape[1]):
-                rows = np.flatnonzero(touches[seen[:, strong], seen[:, weak]] & (seen[:, strong] != seen[:, weak]))
-                if not len(rows):
-                    continue
-                codes, inverse = np.unique(seen[rows, strong] * (nothing + 1) + seen[rows, weak], return_inverse=True)
-                drops = np.array([self._dropped(*divmod(code, nothing + 1)) for code in codes.tolist()])
-                result[rows[drops[inverse]], weak] = nothing
+                result[self._heard.drops(seen[:, strong], seen[:, weak]), weak] = 0
         return result
 
-    def _dropped(self, strong: int, weak: int) -> bool:
-        """Whether the first entails the second, and is the one to keep if they entail each other."""
-        if (strong, weak) not in self._drops:
-            one, other = self._seen[strong], self._seen[weak]
-            self._drops[strong, weak] = entails(self.snapshot, one, other) and (one.text < other.text or not entails(self.snapshot, other, one))
-        return self._drops[strong, weak]
+    def _scores(self, seen: Numbers) -> Floats:
+        """How much all that was seen of each plant speaks for each taxon, in bits (P, N)."""
+        scores = np.repeat(self._prior[None], len(seen), axis=0)
+        said = np.empty_like(scores)
+        for column in seen.T:
+            scores += np.take(self._heard.bits, column, axis=0, out=said, mode="clip")
+        return scores
 
-    def _first(self, fits: Table, scores: npt.NDArray[np.float64]) -> tuple[Numbers, npt.NDArray[np.float64]]:
+    def _first(self, fits: Table, scores: Floats) -> tuple[Numbers, Floats]:
         """The likeliest taxon that remains (-1 if none) and its share of those that remain."""
         scores[~fits] = -np.inf
         first = scores.argmax(axis=1)
@@ -273,28 +265,6 @@ class Bulk:
         total = np.exp2(scores - best[:, None]).sum(axis=1)
         share = np.exp2(scores[np.arange(len(first)), first] - best) / np.where(some, total, 1)
         return np.where(some, first, -1), np.where(some, share, 0).round(4)
-
-    def _worded(
-        self, asked: Asked, plants: Numbers, seen: Numbers, fits: Table, first: Numbers, share: npt.NDArray[np.float64], cautions: list[tuple[str, ...]]
-    ) -> Iterator[Plant]:
-        taxa, against = self.snapshot.taxa, self._made()[0]
-        rows, columns = fits.nonzero()
-        names = [taxa[column] for column in columns.tolist()]
-        ends = np.searchsorted(rows, np.arange(len(plants) + 1)).tolist()
-        for place, (plant, best, part) in enumerate(zip(plants.tolist(), first.tolist(), share.tolist(), strict=True)):
-            remain, name = tuple(names[ends[place] : ends[place + 1]]), taxa[best] if best >= 0 else ""
-            claim = asked.claims[plant] if asked.claims else ""
-            if not claim:
-                yield Plant(remain, name, part, cautions=cautions[place])
-                continue
-            try:
-                claimed = self._claimed(claim)
-            except LenticelError as error:
-                yield Plant(error=error)
-                continue
-            wrong = seen[place][against[seen[place], self.snapshot.place_of[claimed]]]
-            texts = tuple(self._seen[each].text for each in wrong.tolist())
-            yield Plant(remain, name, part, claimed, "contradict" if texts else "agree", texts, cautions[place])
 
 
 def asked_of(plants: Sequence[Sequence[tuple[str, str]]], claims: Sequence[str] = ()) -> Asked:

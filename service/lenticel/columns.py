@@ -10,9 +10,10 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pa_csv
 
-from lenticel.bulk import Asked, Bulk, Plant
+from lenticel.bulk import Asked, Block, Bulk
 from lenticel.claims import Judging
 from lenticel.errors import BadQuestion, LenticelError
+from lenticel.heard import Table
 from lenticel.observation import Reader
 from lenticel.snapshot import Snapshot
 
@@ -69,7 +70,12 @@ def answer_batch(bulk: Bulk, batch: pa.RecordBatch) -> pa.RecordBatch:
         BadQuestion: a column is missing or is named twice.
     """
     plants, asked = _of_long(batch) if _long(batch.schema.names) else _of_wide(batch)
-    return _batch_of(plants, list(bulk.answer(asked)))
+    taxa, cautions = (pa.array(each, pa.string()) for each in (bulk.snapshot.taxa, bulk.cautions))
+    whole: list[pa.RecordBatch] = []
+    for block in bulk.blocks(asked):
+        start = sum(each.num_rows for each in whole)
+        whole.append(_batch_of(plants[start : start + len(block.first)], block, taxa, cautions))
+    return pa.Table.from_batches(whole, SCHEMA).combine_chunks().to_batches()[0] if whole else pa.RecordBatch.from_pylist([], schema=SCHEMA)
 
 
 def judge_batch(judging: Judging, batch: pa.RecordBatch) -> pa.RecordBatch:
@@ -184,22 +190,30 @@ def _of_wide(batch: pa.RecordBatch) -> tuple[list[str], Asked]:
     return _texts(batch, "plant").to_pylist(), Asked(pairs, codes[seen], starts, claims)
 
 
-def _batch_of(plants: Sequence[str], answers: Sequence[Plant]) -> pa.RecordBatch:
-    fine = [each.error is None for each in answers]
-    told = [bool(each.claimed) for each in answers]
+def _batch_of(plants: Sequence[str], block: Block, taxa: pa.Array, cautions: pa.Array) -> pa.RecordBatch:
+    broken = np.isin(np.arange(len(plants)), list(block.errors))
+    unnamed = broken | (block.first < 0)
+    claimed = block.claimed or [("", "", ())] * len(plants)
     columns = [
         pa.array(plants, pa.string()),
-        pa.array([len(each.consistent) if ok else None for each, ok in zip(answers, fine, strict=True)], pa.int32()),
-        pa.array([each.consistent if ok else None for each, ok in zip(answers, fine, strict=True)], pa.list_(pa.string())),
-        pa.array([each.first or None for each in answers], pa.string()),
-        pa.array([each.share if each.first else None for each in answers], pa.float64()),
-        pa.array([each.claimed or None for each in answers], pa.string()),
-        pa.array([each.verdict or None for each in answers], pa.string()),
-        pa.array([each.contradicting if told else None for each, told in zip(answers, told, strict=True)], pa.list_(pa.string())),
-        pa.array([each.cautions if ok else None for each, ok in zip(answers, fine, strict=True)], pa.list_(pa.string())),
-        pa.array([_written(each.error) if each.error else None for each in answers], ERROR),
+        pa.array(block.fits.sum(axis=1), pa.int32(), mask=broken),
+        _lists(block.fits, taxa, broken),
+        pc.if_else(pa.array(unnamed), None, taxa.take(pa.array(np.maximum(block.first, 0)))),
+        pa.array(block.share, pa.float64(), mask=unnamed),
+        pa.array([taxon or None for taxon, _, _ in claimed], pa.string()),
+        pa.array([verdict or None for _, verdict, _ in claimed], pa.string()),
+        pa.array([against if taxon else None for taxon, _, against in claimed], pa.list_(pa.string())),
+        _lists(block.cautions, cautions, broken),
+        pa.array([_written(block.errors[place]) if place in block.errors else None for place in range(len(plants))], ERROR),
     ]
     return pa.RecordBatch.from_arrays(columns, schema=SCHEMA)
+
+
+def _lists(members: Table, names: pa.Array, missing: Table) -> pa.Array:
+    """The names of the members of each row; null where missing."""
+    rows, places = members.nonzero()
+    ends = np.searchsorted(rows, np.arange(len(members) + 1)).astype(np.int32)
+    return pa.ListArray.from_arrays(pa.array(ends), names.take(pa.array(places)), mask=pa.array(missing))
 
 
 def _written(error: LenticelError) -> dict[str, str]:

@@ -57,13 +57,14 @@ FITTED = Constants()
 SMALLEST = 0.05  # in any unit; a size below it is taken for it
 BLUR = 0.06  # how much wider a figure is taken than it was read, in natural logarithms
 LEAST = 1e-6
+POINT = 1e-6  # a range narrower than that is one figure
 
 
 class Likelihood:
     """The distributions of one snapshot; each character's are made when it is first asked for.
 
-    By character: `rows`, the distribution over the atoms of each taxon (float64 (N, atoms)), or `ranges_of`, its usual ranges; and `known`,
-    of which taxa anything is said (bool (N,)).
+    By character: `rows`, the distribution over the atoms of each taxon (float64 (N, atoms)), or `ranges_of`, its usual ranges (all of them in one array (R, 3)
+    with the taxon of each (R,): `flat`); and `known`, of which taxa anything is said (bool (N,)).
     """
 
     def __init__(self, snapshot: Snapshot, constants: Constants = FITTED) -> None:
@@ -73,8 +74,10 @@ class Likelihood:
         self.often = dict(constants.often)
         self.rows: dict[str, Numbers] = {}
         self.ranges_of: dict[str, list[list[Range]]] = {}
+        self.flat: dict[str, tuple[npt.NDArray[np.intp], Numbers]] = {}
         self.known: dict[str, npt.NDArray[np.bool_]] = {}
-        self._kin: list[list[int]] | None = None
+        parents = [each.parent for each in self.knowledge.taxa.values()]
+        self._families = np.unique(parents, return_inverse=True)[1]  # by number, for each taxon: those under one rank are kin
 
     def bits(self, observation: Observation) -> Numbers:
         """How much an observation speaks for each taxon, in bits against the mean of the lowest taxa; float64 (N,)."""
@@ -91,7 +94,7 @@ class Likelihood:
         known = self.of(character)
         if part.spans:
             slip = self.constants.figure_slip
-            shown = np.array([max((self._mass(character, each, span) for span in part.spans), default=0.0) for each in self.ranges_of[character.id]])
+            shown = np.max([self._masses(character, span) for span in part.spans], axis=0)
         else:
             slip = self.constants.slip
             atoms = [bit for bit in range(self.rows[character.id].shape[1]) if part.mask >> bit & 1]
@@ -104,22 +107,9 @@ class Likelihood:
     def _unsaid(self, shown: Numbers, known: npt.NDArray[np.bool_], usual: float) -> Numbers:
         """What silence comes to: what the relatives and the flora show, less the seldomer the character is mentioned."""
         told = known & self.lowest
-        found = np.full(len(shown), usual)
-        for row in np.flatnonzero(~known):
-            kin = [each for each in self._relatives()[row] if known[each]]
-            if kin:
-                found[row] += self.constants.kin * (shown[kin].mean() - usual)
+        kin = [np.bincount(self._families, weights=each, minlength=len(shown))[self._families] for each in (told, np.where(told, shown, 0))]
+        found = np.where(kin[0] > 0, usual + self.constants.kin * (kin[1] / np.maximum(kin[0], 1) - usual), usual)
         return np.asarray(found * (told.sum() / max(1, self.lowest.sum())) ** self.constants.unsaid if told.any() else found)
-
-    def _relatives(self) -> list[list[int]]:
-        """For each taxon, the lowest taxa under the same rank."""
-        if self._kin is None:
-            parents = [each.parent for each in self.knowledge.taxa.values()]
-            under: dict[str, list[int]] = {}
-            for row in np.flatnonzero(self.lowest).tolist():
-                under.setdefault(parents[row], []).append(row)
-            self._kin = [[each for each in under.get(parent, ()) if each != row] for row, parent in enumerate(parents)]
-        return self._kin
 
     def of(self, character: Character) -> npt.NDArray[np.bool_]:
         """Make a character's distributions; bool (N,): of which taxa anything is said."""
@@ -128,6 +118,9 @@ class Likelihood:
             if character.kind in ("measure", "count"):
                 self.ranges_of[character.id] = [self.ranges(character, each) for each in said]
                 self.known[character.id] = np.array([bool(each) for each in self.ranges_of[character.id]])
+                owners = np.repeat(np.arange(len(said)), [len(each) for each in self.ranges_of[character.id]])
+                usual = np.array([each for ranges in self.ranges_of[character.id] for each in ranges], float).reshape(-1, 3)
+                self.flat[character.id] = owners, usual
             else:
                 spread = neighbours(self.knowledge, character, self.snapshot.body.partitions[character.id])
                 self.rows[character.id] = np.stack([self.row(character, each, spread) for each in said])
@@ -161,12 +154,16 @@ class Likelihood:
                 found.append((_log(low), _log(high), self.often[each.frequency]))
         return found
 
-    def _mass(self, character: Character, ranges: list[Range], seen: Interval) -> float:
+    def _masses(self, character: Character, seen: Interval) -> Numbers:
+        """How likely a plant of each taxon has a size in an interval, 0 where no range is usual; float64 (N,)."""
         tail = self.constants.count_tail if character.kind == "count" else self.constants.tail
         start = -9.0 if seen.lo is None else _log(float(seen.lo)) - BLUR
         end = 9.0 if seen.hi is None else _log(float(seen.hi)) + BLUR
-        weight = sum(each[2] for each in ranges)
-        return sum(each[2] * (_below(end, each, tail) - _below(start, each, tail)) for each in ranges) / weight if weight else 0.0
+        owners, usual = self.flat[character.id]
+        weights = usual[:, 2]
+        inside = weights * (_below(end, usual, tail) - _below(start, usual, tail))
+        whole, found = (np.bincount(owners, weights=each, minlength=self.snapshot.taxa_count) for each in (weights, inside))
+        return np.divide(found, whole, out=np.zeros(len(whole)), where=whole > 0)
 
 
 def nearest(knowledge: Knowledge, taxon: str, character: str, without: str = "") -> list[Statement]:
@@ -214,22 +211,22 @@ def _log(value: float) -> float:
     return math.log(max(value, SMALLEST))
 
 
-def _below(point: float, usual: Range, tail: float) -> float:
-    """The share of plants below a point: those of a range spread evenly, with normal tails."""
-    low, high, _ = usual
-    if high - low < 1e-6:
-        return _normal((point - low) / tail)
-    return (_ramp(point - low, tail) - _ramp(point - high, tail)) / (high - low)
+def _below(point: float, usual: Numbers, tail: float) -> Numbers:
+    """The share of plants below a point, for each of some ranges (R, 3): those of a range spread evenly, with normal tails."""
+    low, high = usual[:, 0], usual[:, 1]
+    width = high - low
+    even = (_ramp(point - low, tail) - _ramp(point - high, tail)) / np.where(width < POINT, 1, width)
+    return np.where(width < POINT, _normal((point - low) / tail), even)
 
 
-def _ramp(distance: float, tail: float) -> float:
+def _ramp(distance: Numbers, tail: float) -> Numbers:
     """The integral of the normal distribution's cumulative function."""
     at = distance / tail
-    return distance * _normal(at) + tail * math.exp(-at * at / 2) / math.sqrt(2 * math.pi)
+    return distance * _normal(at) + tail * np.exp(-at * at / 2) / math.sqrt(2 * math.pi)
 
 
-def _normal(at: float) -> float:
-    return 0.5 * (1 + math.erf(at / math.sqrt(2)))
+def _normal(at: Numbers) -> Numbers:
+    return np.asarray(0.5 * (1 + np.array([math.erf(each) for each in (at / math.sqrt(2)).tolist()])))
 
 
 def likelihood(snapshot: Snapshot) -> Likelihood:
