@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 
 from lenticel import store
 from lenticel.engine import consistent
-from tests.benchmarks import cases, generated, large
+from tests.benchmarks import batch, cases, generated, large
 from tests.benchmarks.questions import questions
 from tests.benchmarks.reasoners import InProcess, Owlready
 from tests.benchmarks.sparql import Sparql
@@ -66,6 +68,18 @@ def test_fresh_processes_answer_a_generated_folder_as_the_plain_reference_does()
     assert set(figures) == {"cold", "warm"}
     assert 0 < figures["warm"]["mapped"] < figures["warm"]["peak"]
     assert 1 <= figures["warm"]["left"] < TAXA
+
+
+def test_duckdb_finds_what_remains_of_many_plants_from_a_file(tmp_path: Path) -> None:
+    figures = batch.run(tmp_path, 400, SEED, kill=False)
+    assert set(figures) == {"lenticel batch", "DuckDB"}
+    assert all(each.wall > 0 and each.memory > 1 << 20 for each in figures.values())
+    with pytest.raises(Differs):
+        batch.same(tmp_path / "ours.parquet", tmp_path / "theirs.parquet", 401)
+    found = pq.read_table(tmp_path / "theirs.parquet").to_pylist()
+    pq.write_table(pa.Table.from_pylist([{**found[0], "consistent": found[0]["consistent"][1:]}, *found[1:]]), tmp_path / "one-lost.parquet")
+    with pytest.raises(Differs):
+        batch.same(tmp_path / "ours.parquet", tmp_path / "one-lost.parquet", 400)
 
 
 def test_an_answer_that_lacks_a_taxon_or_has_one_too_many_is_refused() -> None:

@@ -31,10 +31,10 @@ def seen_of(rnd: random.Random, reader: Reader, most: int) -> list[tuple[str, st
     return found
 
 
-def hold(snapshot: Snapshot, plants: list[list[tuple[str, str]]], claims: list[str], *, wild: bool) -> None:
+def hold(snapshot: Snapshot, plants: list[list[tuple[str, str]]], claims: list[str], *, wild: bool, remembered: int = 4096) -> None:
     """Compare every line with the answer to the plant alone."""
     reader, context = Reader(snapshot), Context(wild)
-    found = list(Bulk(snapshot, context).answer(asked_of(plants, claims)))
+    found = list(Bulk(snapshot, context, remembered=remembered).answer(asked_of(plants, claims)))
     assert len(found) == len(plants)
     for plant, claim, line in zip(plants, claims, found, strict=True):
         try:
@@ -65,7 +65,7 @@ def test_many_plants_are_answered_as_each_alone(seed: int, wild: bool) -> None:
     snapshot = compile_graph(owl.write(random_knowledge(rnd)))
     reader = Reader(snapshot)
     plants = [seen_of(rnd, reader, 7) for _ in range(12)]
-    hold(snapshot, plants, [rnd.choice(["", *snapshot.taxa]) for _ in plants], wild=wild)
+    hold(snapshot, plants, [rnd.choice(["", *snapshot.taxa]) for _ in plants], wild=wild, remembered=rnd.choice([3, 20, 4096]))
 
 
 def test_the_trees_are_answered_as_each_alone(trees: Snapshot) -> None:
