@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from lenticel.bulk import Bulk
@@ -119,7 +120,7 @@ class Maker:
         return lambda content: self._of_rows(answer(content))
 
     def _of_rows(self, answers: pa.RecordBatch) -> tuple[bytes, dict[str, Any]]:
-        cautions = sorted({key for row in answers.column("cautions").to_pylist() for key in row or ()})
+        cautions = sorted(pc.unique(pc.list_flatten(answers.column("cautions"))).to_pylist())
         note = {"answered": answers.num_rows, "problems": answers.num_rows - answers.column("error").null_count, "cautions": cautions}
         sink = pa.BufferOutputStream()
         if self.form == "csv":

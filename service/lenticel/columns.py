@@ -204,8 +204,10 @@ def _batch_of(plants: Sequence[str], block: Block, taxa: pa.Array, cautions: pa.
         pa.array([verdict or None for _, verdict, _ in claimed], pa.string()),
         pa.array([against if taxon else None for taxon, _, against in claimed], pa.list_(pa.string())),
         _lists(block.cautions, cautions, broken),
-        pa.array([_written(block.errors[place]) if place in block.errors else None for place in range(len(plants))], ERROR),
+        pa.nulls(len(plants), ERROR),
     ]
+    if block.errors:
+        columns[-1] = pa.array([_written(block.errors[place]) if place in block.errors else None for place in range(len(plants))], ERROR)
     return pa.RecordBatch.from_arrays(columns, schema=SCHEMA)
 
 
