@@ -113,11 +113,12 @@ class Maker:
     def answerer(self, snapshot: Snapshot) -> Callable[[Any], tuple[bytes, dict[str, Any]]]:
         """What makes the content of a chunk a piece and its note."""
         if self.form == "ndjson":
-            return partial(_of_lines, snapshot, ClaimLines if self.task.claims else PlantLines)
-        answer = (
-            partial(judge_batch, Judging(snapshot)) if self.task.claims else partial(answer_batch, Bulk(snapshot, self.task.context, remembered=REMEMBERED))
-        )
-        return lambda content: self._of_rows(answer(content))
+            return partial(_of_lines, ClaimLines(snapshot) if self.task.claims else PlantLines(snapshot, remembered=REMEMBERED))
+        if self.task.claims:
+            judging = Judging(snapshot)
+            return lambda content: self._of_rows(judge_batch(judging, content))
+        bulk = Bulk(snapshot, self.task.context, remembered=REMEMBERED)
+        return lambda content: self._of_rows(answer_batch(bulk, content))
 
     def _of_rows(self, answers: pa.RecordBatch) -> tuple[bytes, dict[str, Any]]:
         cautions = sorted(pc.unique(pc.list_flatten(answers.column("cautions"))).to_pylist())
@@ -131,11 +132,10 @@ class Maker:
         return sink.getvalue().to_pybytes(), note
 
 
-def _of_lines(snapshot: Snapshot, kind: type[Answering], content: Any) -> tuple[bytes, dict[str, Any]]:
-    answering = kind(snapshot)
-    text = as_lines(answering.answer(content))
-    closing = answering.closing()
-    return text, {"answered": closing.answered, "problems": closing.problems, "cautions": [each.id for each in closing.cautions]}
+def _of_lines(answering: Answering, content: Any) -> tuple[bytes, dict[str, Any]]:
+    answers = answering.answer(content)
+    cautions = sorted({key for each in answers for key in each.cautions})
+    return as_lines(answers), {"answered": len(answers), "problems": sum(each.problem is not None for each in answers), "cautions": cautions}
 
 
 def _answered(snapshot: Snapshot, source: Source, journal: Journal, maker: Maker, workers: int, progress: Progress) -> tuple[list[dict[str, Any]], int]:

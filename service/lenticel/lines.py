@@ -12,6 +12,7 @@ from lenticel.answers import as_json
 from lenticel.bulk import Bulk, Plant, asked_of
 from lenticel.claims import JudgedClaim, Judging
 from lenticel.errors import LenticelError
+from lenticel.heard import REMEMBERED
 from lenticel.identify import Context
 from lenticel.model import Caution
 from lenticel.problems import of_line
@@ -161,9 +162,10 @@ class Answering(ABC):
 class PlantLines(Answering):
     """Answers lines that ask what plants are, each as `identify` answers it."""
 
-    def __init__(self, snapshot: Snapshot) -> None:
+    def __init__(self, snapshot: Snapshot, *, remembered: int = REMEMBERED) -> None:
+        """`remembered` is how many different observations are, in each context."""
         super().__init__(snapshot)
-        self._bulk = lru_cache(CONTEXTS)(lambda context: Bulk(snapshot, context))
+        self._bulk = lru_cache(CONTEXTS)(lambda context: Bulk(snapshot, context, remembered=remembered))
 
     def _answers(self, lines: Sequence[Line]) -> list[LineAnswer]:
         answers: dict[int, LineAnswer] = {}
