@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import repeat
+from itertools import chain, islice, repeat
 
 from lenticel.cite import Citation, citations
-from lenticel.engine import CONTRADICTS
 from lenticel.judging import Mark
 from lenticel.model import Caution
 from lenticel.observation import Observation
@@ -95,17 +94,17 @@ def identify(
     """
     context = context or Context()
     weighed = weigh(snapshot, observations, context, every_rank=every_rank)
-    counts, support = weighed.counts.tolist(), weighed.support.tolist()
     taxa, labels = snapshot.taxa, snapshot.labels
+    shares = chain(weighed.shares.tolist(), repeat(0.0))
+    rows = zip(weighed.ordered, weighed.counts.tolist(), weighed.support.tolist(), shares, strict=False)
 
-    def verdict(place: int, row: int, share: float) -> TaxonVerdict:
+    def verdict(place: int, row: int, counts: list[int], support: float, share: float) -> TaxonVerdict:
         marks = tuple(each.mark(row) for each in weighed.heard) if explain is None or place < explain else ()
-        silent, agrees, atypical, slips = counts[row]
-        return TaxonVerdict(taxa[row], labels[row], not slips, agrees, atypical, silent, slips, support[row], share, marks)
+        silent, agrees, atypical, slips = counts
+        return TaxonVerdict(taxa[row], labels[row], not slips, agrees, atypical, silent, slips, support, share, marks)
 
-    ordered = weighed.ordered.tolist()
-    sides = (zip(ordered, weighed.shares.tolist(), strict=False), zip(ordered[weighed.remaining :], repeat(0.0)))
-    consistent, excluded = (tuple(verdict(place, *each) for place, each in enumerate(side)) for side in sides)
+    consistent = tuple(verdict(place, *each) for place, each in enumerate(islice(rows, weighed.remaining)))
+    excluded = tuple(verdict(place, *each) for place, each in enumerate(rows))
     marks = (mark for each in (*consistent, *excluded) for mark in each.marks)
     return Answer(
         snapshot.digest,
@@ -121,7 +120,7 @@ def identify(
         out_of_season(snapshot, weighed.kept, context.month) if context.month else (),
         due(snapshot, (each.taxon for each in consistent), context.month) if context.month else {},
         tuple(taxa[row] for row in weighed.near),
-        tuple(Likely(taxa[row], share, counts[row][CONTRADICTS]) for row, share in weighed.likeliest),
+        tuple(Likely(taxa[row], share, slips) for row, share, slips in weighed.likeliest),
     )
 
 

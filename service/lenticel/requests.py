@@ -294,7 +294,7 @@ def read_json(text: str | bytes) -> Any:
     """
     try:
         text = text.decode() if isinstance(text, bytes) else text
-        return json.loads(text, object_pairs_hook=_object, parse_constant=_constant)
+        return READER.decode(text)
     except UnicodeDecodeError as error:
         raise BadJson(f"The JSON is not UTF-8 (byte {error.start}).", "Send it as UTF-8.") from None
     except json.JSONDecodeError as error:
@@ -318,6 +318,9 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 def _constant(word: str) -> NoReturn:
     raise BadJson(f"{word} is not JSON.", "Leave out what is not known.")
+
+
+READER = json.JSONDecoder(object_pairs_hook=_object, parse_constant=_constant)
 
 
 def places(errors: Iterable[Mapping[str, Any]], *, skip: int = 0) -> list[tuple[str, str]]:

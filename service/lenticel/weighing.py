@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from lenticel.engine import CONTRADICTS
+from lenticel.engine import CONTRADICTS, VERDICTS
 from lenticel.judging import Judged, judged
 from lenticel.observation import Observation, distinct
 from lenticel.prior import prior
@@ -40,41 +40,37 @@ class Weighed:
     """What some observations come to.
 
     `kept` are the observations in order, `heard` each of them judged, `dropped` those that another one entails, with that one.
-    By row of the snapshot (N): `counts` (uint16 (N, 4)), how many observations are silent on a taxon, agree, are atypical, contradict; `support`, what
-    speaks for it, in bits. `ordered` are the rows that were asked for, in the order of the answer; the first `remaining` of them remain, and `shares` says
-    how likely each of these is among them. `likeliest` are the likeliest of all lowest taxa, row and share.
+    `ordered` are the rows of the taxa that were asked for, in the order of the answer. In the same order, `counts` (uint16 (M, 4)) says how many observations
+    are silent on each, agree, are atypical, contradict, `slips` the last of these again, and `support` what speaks for it, in bits. The first `remaining` of
+    them remain; `shares` says how likely each of these is among them. `likeliest` are the likeliest of all lowest taxa: row, share, contradictions.
     """
 
     kept: list[Observation]
     dropped: list[tuple[Observation, Observation]]
     heard: list[Judged]
+    ordered: list[int]
     counts: npt.NDArray[np.uint16]
+    slips: list[int]
     support: Numbers
-    ordered: Rows
     remaining: int
     shares: Numbers
-    likeliest: list[tuple[int, float]]
+    likeliest: list[tuple[int, float, int]]
 
     @property
-    def remain(self) -> Rows:
+    def remain(self) -> list[int]:
         """The rows of the taxa that remain."""
         return self.ordered[: self.remaining]
 
     @property
     def near(self) -> list[int]:
         """The rows of the taxa that are out with the fewest contradictions."""
-        slips = self._slips
-        return self.ordered[self.remaining : bisect_right(slips, slips[self.remaining])].tolist() if self.remaining < len(slips) else []
+        fewest = self.slips[self.remaining : self.remaining + 1]
+        return self.ordered[self.remaining : bisect_right(self.slips, fewest[0])] if fewest else []
 
     @property
     def close(self) -> list[int]:
         """The rows of the taxa that at most one observation contradicts."""
-        return list(self.ordered[: bisect_right(self._slips, 1)].tolist())
-
-    @property
-    def _slips(self) -> list[int]:
-        """How many observations contradict each taxon, in the order of the answer; it rises."""
-        return list(self.counts[self.ordered, CONTRADICTS].tolist())
+        return self.ordered[: bisect_right(self.slips, 1)]
 
 
 def weigh(snapshot: Snapshot, observations: Iterable[Observation], context: Context, *, every_rank: bool = False) -> Weighed:
@@ -95,24 +91,24 @@ def weigh(snapshot: Snapshot, observations: Iterable[Observation], context: Cont
     counts, bits = order.nothing, prior(snapshot, kept, month=context.month, region=context.region)
     for each in heard:
         counts, bits = counts + each.counts, bits + each.bits
-    support = bits.round(2)
     rows = order.every if every_rank else order.lowest
-    slips = counts[rows, CONTRADICTS]
-    ordered = rows[np.lexsort((order.rank[rows], -support[rows], slips))]
-    remaining = len(rows) - int(np.count_nonzero(slips))
-    shares = _shares(bits[ordered[:remaining]])
-    return Weighed(kept, dropped, heard, counts, support, ordered, remaining, shares, _likeliest(order, bits) if kept else [])
+    support = bits.round(2)
+    ordered = rows[np.lexsort((-support[rows], counts[rows, CONTRADICTS]))]
+    likeliest = [(row, share, int(counts[row, CONTRADICTS])) for row, share in _likeliest(order, bits)] if kept else []
+    counts = counts[ordered]
+    slips = counts[:, CONTRADICTS].tolist()
+    remaining = bisect_right(slips, 0)
+    return Weighed(kept, dropped, heard, ordered.tolist(), counts, slips, support[ordered], remaining, _shares(bits[ordered[:remaining]]), likeliest)
 
 
 class Order:
-    """What of the order is the same for every question: all rows, those of the lowest taxa, the place of each by name, and counts of nothing."""
+    """What of the order is the same for every question: all rows and those of the lowest taxa, by name, and counts of nothing."""
 
     def __init__(self, snapshot: Snapshot) -> None:
-        self.every: Rows = np.arange(snapshot.taxa_count)
-        self.lowest: Rows = np.flatnonzero(members_of(snapshot.terminal, snapshot.taxa_count))
-        self.rank: Rows = np.empty(snapshot.taxa_count, np.intp)
-        self.rank[sorted(self.every.tolist(), key=lambda row: snapshot.taxa[row])] = self.every
-        self.nothing = np.zeros((snapshot.taxa_count, 4), np.uint16)
+        named = sorted(range(snapshot.taxa_count), key=lambda row: snapshot.taxa[row])
+        self.every: Rows = np.array(named, np.intp)
+        self.lowest: Rows = self.every[members_of(snapshot.terminal, snapshot.taxa_count)[self.every]]
+        self.nothing = np.zeros((snapshot.taxa_count, len(VERDICTS)), np.uint16)
 
 
 def _shares(bits: Numbers) -> Numbers:
@@ -125,5 +121,5 @@ def _shares(bits: Numbers) -> Numbers:
 
 def _likeliest(order: Order, bits: Numbers) -> list[tuple[int, float]]:
     shares = _shares(bits[order.lowest])
-    first = np.lexsort((order.rank[order.lowest], -shares))[:LIKELIEST]
+    first = (-shares).argsort(kind="stable")[:LIKELIEST]
     return list(zip(order.lowest[first].tolist(), shares[first].tolist(), strict=True))

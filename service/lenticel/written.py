@@ -6,15 +6,16 @@ An answer is joined of its pieces in one go, since copying hundreds of kilobytes
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from functools import lru_cache
+from collections.abc import Callable, Iterable, Iterator
+from functools import lru_cache, reduce
 from itertools import chain, repeat
+from operator import or_
 
+import numpy as np
 import orjson
 
 from lenticel.answers import as_json
 from lenticel.cite import citations
-from lenticel.engine import CONTRADICTS
 from lenticel.identify import Context, Likely, cautions_on
 from lenticel.judging import REMEMBERED, Judged
 from lenticel.model import Knowledge
@@ -22,6 +23,8 @@ from lenticel.observation import Observation
 from lenticel.snapshot import Snapshot
 from lenticel.timing import due, out_of_season
 from lenticel.weighing import Numbers, Weighed, weigh
+
+NEXT = b"]},"  # ends one verdict and goes on to the next
 
 
 def identified(
@@ -42,7 +45,7 @@ def identified(
     context = context or Context()
     weighed = weigh(snapshot, observations, context, every_rank=every_rank)
     pieces = snapshot.remembered("written", Pieces)
-    taxa, month, slips = snapshot.taxa, context.month, weighed.counts[:, CONTRADICTS]
+    taxa, month = snapshot.taxa, context.month
     first = {
         "digest": snapshot.digest,
         "observations": [each.text for each in weighed.kept],
@@ -53,13 +56,13 @@ def identified(
         "month": month,
         "region": context.region,
         "out_of_season": out_of_season(snapshot, weighed.kept, month) if month else (),
-        "due": due(snapshot, [taxa[row] for row in weighed.remain.tolist()], month) if month else {},
+        "due": due(snapshot, [taxa[row] for row in weighed.remain], month) if month else {},
         "near": [taxa[row] for row in weighed.near],
-        "likeliest": [Likely(taxa[row], share, int(slips[row])) for row, share in weighed.likeliest],
+        "likeliest": [Likely(taxa[row], share, slips) for row, share, slips in weighed.likeliest],
     }
     cited: set[int] = set()
     verdicts = pieces.verdicts(weighed, explain, cited)
-    warned = pieces.cautions(cautions_on(snapshot, [taxa[row] for row in weighed.close]))
+    warned = pieces.cautions(weighed.close)
     return b"".join([as_json(first)[:-1], *verdicts, b',"cautions":[', warned, b'],"citations":{', pieces.citations(cited), b"},", as_json(last)[1:]])
 
 
@@ -67,8 +70,11 @@ class Pieces:
     """The pieces of one snapshot; those of an observation are kept as long as it is asked for."""
 
     def __init__(self, snapshot: Snapshot) -> None:
-        self._heads = [b',{"taxon":%b,"label":%b' % (as_json(taxon), as_json(label)) for taxon, label in zip(snapshot.taxa, snapshot.labels, strict=True)]
-        self._cautions = {key: as_json(caution) for key, caution in snapshot.knowledge.cautions.items()}
+        self._heads = [b'%b{"taxon":%b,"label":%b' % (NEXT, as_json(key), as_json(label)) for key, label in zip(snapshot.taxa, snapshot.labels, strict=True)]
+        self._counted = Counted()
+        bits = {key: 1 << place for place, key in enumerate(sorted(snapshot.knowledge.cautions))}
+        self._warned = [sum(bits[key] for key in cautions_on(snapshot, [taxon])) for taxon in snapshot.taxa]
+        self._cautions = {bit: as_json(snapshot.knowledge.cautions[key]) for key, bit in bits.items()}
         statements = sorted(snapshot.knowledge.statements)
         self._citations = Citations(snapshot.knowledge, statements)
         place_of = {key: place for place, key in enumerate(statements)}
@@ -76,33 +82,32 @@ class Pieces:
 
     def verdicts(self, weighed: Weighed, explain: int | None, cited: set[int]) -> list[bytes]:
         """The verdicts on what remains and on what is out; the places of the statements that they name go to `cited`."""
-        rows, remaining = weighed.ordered.tolist(), weighed.remaining
-        silent, agrees, atypical, slips = weighed.counts[weighed.ordered].T.tolist()
+        rows, remaining = weighed.ordered, weighed.remaining
         shares = [b',"share":%b,"marks":[' % each for each in _listed(weighed.shares)] if remaining else []
-        columns = [
+        columns = (
             list(map(self._heads.__getitem__, rows)),
-            list(map(_counted, silent, agrees, atypical, slips)),
-            _listed(weighed.support[weighed.ordered]),
+            list(map(self._counted.__getitem__, weighed.counts.view(np.uint64)[:, 0].tolist())),
+            _listed(weighed.support),
             [*shares, *repeat(b',"share":0.0,"marks":[', len(rows) - remaining)],
-        ]
+        )
         marks = list(map(self._marks, weighed.heard))
         most = len(rows) if explain is None else explain
         found: list[bytes] = []
         for name, start, end in ((b',"consistent":[', 0, remaining), (b'],"excluded":[', remaining, len(rows))):
-            explained = rows[start : min(start + most, end)]
+            explained = rows[start : min(start + most, end)] if marks else []
             middle = start + len(explained)
-            marked = [column for each in marks for column in (repeat(b","), map(each.__getitem__, explained))][1:]
-            side = list(chain.from_iterable(zip(*(each[start:middle] for each in columns), *marked, repeat(b"]}"))))
-            side += chain.from_iterable(zip(*(each[middle:end] for each in columns), repeat(b"]}")))
-            side[:1] = [each[1:] for each in side[:1]]  # no comma before the first
-            found += [name, *side]
-            for each in marks:
-                cited.update(*map(each.cited.__getitem__, explained))
+            side = _interleaved([each[start:middle] for each in columns], [map(each.__getitem__, explained) for each in marks])
+            side += chain.from_iterable(zip(*(each[middle:end] for each in columns), strict=True))
+            side[:1] = [each.removeprefix(NEXT) for each in side[:1]]
+            found += [name, *side, b"]}" if side else b""]
+            cited.update(*(each.cited(explained) for each in marks) if explain is not None else ())
+        cited.update(*(each.cited_of_all(rows) for each in marks) if explain is None else ())
         return [*found, b"]"]
 
-    def cautions(self, keys: Iterable[str]) -> bytes:
-        """Some cautions."""
-        return b",".join(map(self._cautions.__getitem__, keys))
+    def cautions(self, rows: list[int]) -> bytes:
+        """The cautions that bear on some taxa."""
+        held = reduce(or_, map(self._warned.__getitem__, rows), 0)
+        return b",".join([text for bit, text in self._cautions.items() if held & bit])
 
     def citations(self, places: set[int]) -> bytes:
         """What some statements cite, by the places of the statements."""
@@ -110,15 +115,27 @@ class Pieces:
 
 
 class Marks(dict[int, bytes]):
-    """What one observation says of each taxon, by row, written when first asked for; `cited` holds the places of the statements that it names."""
+    """What one observation says of each taxon, by row, written when first asked for; then it is also known which statements it names."""
 
     def __init__(self, judged: Judged, place_of: dict[str, int]) -> None:
         self._judged, self._place_of = judged, place_of
-        self.cited: dict[int, tuple[int, ...]] = {}
+        self._cited: dict[int, tuple[int, ...]] = {}
+        self._all: dict[int, frozenset[int]] = {}  # by how many rows: there are those of the lowest taxa, and all
+
+    def cited(self, rows: Iterable[int]) -> frozenset[int]:
+        """The places of the statements named in what was written of some taxa."""
+        return frozenset(chain.from_iterable(map(self._cited.__getitem__, rows)))
+
+    def cited_of_all(self, rows: list[int]) -> frozenset[int]:
+        """The same, of all lowest taxa or of all taxa."""
+        found = self._all.get(len(rows))
+        if found is None:
+            found = self._all[len(rows)] = self.cited(rows)
+        return found
 
     def __missing__(self, row: int) -> bytes:
         mark = self._judged.mark(row)
-        self.cited[row] = tuple(self._place_of[key] for ground in mark.grounds for key in ground.statements)
+        self._cited[row] = tuple(self._place_of[key] for ground in mark.grounds for key in ground.statements)
         self[row] = as_json(mark)
         return self[row]
 
@@ -134,9 +151,21 @@ class Citations(dict[int, bytes]):
         return self[place]
 
 
-@lru_cache(maxsize=4096)
-def _counted(silent: int, agrees: int, atypical: int, slips: int) -> bytes:
-    return b',"consistent":%b,"agrees":%d,"atypical":%d,"silent":%d,"slips":%d,"support":' % (b"false" if slips else b"true", agrees, atypical, silent, slips)
+class Counted(dict[int, bytes]):
+    """How many observations say what of a taxon, by the four numbers side by side in one."""
+
+    def __missing__(self, code: int) -> bytes:
+        silent, agrees, atypical, slips = np.array([code], np.uint64).view(np.uint16).tolist()
+        if len(self) >= REMEMBERED:
+            self.clear()
+        self[code] = b',"consistent":%b,"agrees":%d,"atypical":%d,"silent":%d,"slips":%d,"support":' % (as_json(not slips), agrees, atypical, silent, slips)
+        return self[code]
+
+
+def _interleaved(columns: list[list[bytes]], marks: list[Iterator[bytes]]) -> list[bytes]:
+    """Verdict after verdict, each with its marks."""
+    marked = [column for each in marks for column in (repeat(b","), each)][1:]
+    return list(chain.from_iterable(zip(*columns, *marked, strict=False)))
 
 
 def _listed(numbers: Numbers) -> list[bytes]:

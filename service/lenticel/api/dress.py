@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import gzip
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from email.utils import format_datetime
 from typing import Any
@@ -26,6 +27,16 @@ SEALED = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What answers of one media type, form and coding have in common: the ETag, the headers, and these as they go out, since encoding them takes time."""
+
+    tag: str
+    headers: Mapping[str, str]
+    before: list[tuple[bytes, bytes]]
+    content_type: tuple[bytes, bytes]
+
+
 class Dress:
     """Makes answers responses. A snapshot never changes, so that an address and a coding have one content for ever.
 
@@ -34,6 +45,7 @@ class Dress:
 
     def __init__(self, snapshot: Snapshot) -> None:
         self._tag = f"{snapshot.digest[:40]}-{__version__}"
+        self._kinds: dict[tuple[str, str, str], Kind] = {}
         issued = snapshot.knowledge.about.issued
         self._headers = {"cache-control": "no-cache", "x-content-type-options": "nosniff", "vary": "accept-encoding", "x-lenticel-release": snapshot.digest}
         if issued:
@@ -55,16 +67,29 @@ class Dress:
             more: further headers.
         """
         coding = "gzip" if len(content) >= SMALLEST and _takes_gzip(request.headers) else ""
+        if tag or more:
+            kind = self._kind(media_type, form, coding, tag, more or {})
+        elif (media_type, form, coding) in self._kinds:
+            kind = self._kinds[media_type, form, coding]
+        else:
+            kind = self._kinds[media_type, form, coding] = self._kind(media_type, form, coding, "", {})
+        if request.method == "GET":
+            had = {each.strip().removeprefix("W/") for each in request.headers.get("if-none-match", "").split(",")}
+            if had & {kind.tag, "*"}:
+                return Response(status_code=304, headers=kind.headers)
+        response = Coded(content) if coding else Response(content)
+        response.raw_headers = [*kind.before, *response.raw_headers, kind.content_type]
+        return response
+
+    def _kind(self, media_type: str, form: str, coding: str, tag: str, more: Mapping[str, str]) -> Kind:
         tag = f'"{tag or self._tag}{"-" + form if form else ""}{"-gzip" if coding else ""}"'
-        headers = {**self._headers, **(more or {}), "etag": tag}
+        headers = {**self._headers, **more, "etag": tag}
         if form:
             headers["vary"] = "accept, accept-encoding"
         if media_type.startswith("text/html"):
             headers |= {"content-security-policy": SEALED, "referrer-policy": "no-referrer"}
-        had = {each.strip().removeprefix("W/") for each in request.headers.get("if-none-match", "").split(",")}
-        if request.method == "GET" and had & {tag, "*"}:
-            return Response(status_code=304, headers=headers)
-        return Coded(content, headers=headers, media_type=media_type) if coding else Response(content, headers=headers, media_type=media_type)
+        *before, _, content_type = Response(headers=headers, media_type=media_type).raw_headers
+        return Kind(tag, headers, before, content_type)
 
     def page(self, page: str, status: int, headers: Mapping[str, str] | None = None) -> Response:
         """A page that says what went wrong; nobody keeps it."""

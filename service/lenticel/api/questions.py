@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from fastapi import Depends, FastAPI, Request, Response
+from fastapi import FastAPI, Request, Response
 
 from lenticel.account import Account, account
 from lenticel.api.dress import JSON, Dress
@@ -23,7 +21,7 @@ from lenticel.written import identified
 def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     """Add the routes of this group."""
     known = snapshot.knowledge
-    reader = Reader(snapshot)
+    reader, read = Reader(snapshot), sent(IdentifyRequest)
 
     @app.post(
         "/v1/identify",
@@ -33,7 +31,8 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         response_model=Answer,
         openapi_extra=body_of(IdentifyRequest),
     )
-    async def post_identify(request: Request, question: Annotated[IdentifyRequest, Depends(sent(IdentifyRequest))]) -> Response:
+    async def post_identify(request: Request) -> Response:
+        question = await read(request)
         observations = read_observations(reader, question.rows())
         answer = identified(snapshot, observations, question.context(), every_rank=question.every_rank, explain=question.explain)
         return dress.bytes(request, answer, JSON)
