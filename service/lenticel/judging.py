@@ -42,12 +42,16 @@ class Judged:
     _marks: dict[int, Mark] = field(default_factory=dict, repr=False)
 
     def mark(self, row: int) -> Mark:
-        """Its mark on the taxon in a row of the snapshot."""
+        """Its mark on the taxon in a row of the snapshot, remembered."""
         if row not in self._marks:
-            level = int(self.levels[row])
-            found = grounds(self.snapshot, self.snapshot.taxa[row], self.observation, typical=level == ATYPICAL) if level >= ATYPICAL else ()
-            self._marks[row] = Mark(self.observation.text, VERDICTS[level], tuple(found))
+            self._marks[row] = self.found(row)
         return self._marks[row]
+
+    def found(self, row: int) -> Mark:
+        """Its mark on the taxon in a row of the snapshot, for whoever keeps it in a form of his own."""
+        level = int(self.levels[row])
+        found = grounds(self.snapshot, self.snapshot.taxa[row], self.observation, typical=level == ATYPICAL) if level >= ATYPICAL else ()
+        return Mark(self.observation.text, VERDICTS[level], tuple(found))
 
 
 def judged(snapshot: Snapshot, observation: Observation, *, wild: bool) -> Judged:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 from functools import lru_cache, reduce
 from itertools import chain, repeat
 from operator import or_
+from typing import Any
 
 import numpy as np
 import orjson
@@ -74,7 +75,7 @@ class Pieces:
         self._counted = Counted()
         bits = {key: 1 << place for place, key in enumerate(sorted(snapshot.knowledge.cautions))}
         self._warned = [sum(bits[key] for key in cautions_on(snapshot, [taxon])) for taxon in snapshot.taxa]
-        self._cautions = {bit: as_json(snapshot.knowledge.cautions[key]) for key, bit in bits.items()}
+        self._cautions = {bit: _kept(snapshot.knowledge.cautions[key]) for key, bit in bits.items()}
         statements = sorted(snapshot.knowledge.statements)
         self._citations = Citations(snapshot.knowledge, statements)
         place_of = {key: place for place, key in enumerate(statements)}
@@ -134,9 +135,9 @@ class Marks(dict[int, bytes]):
         return found
 
     def __missing__(self, row: int) -> bytes:
-        mark = self._judged.mark(row)
+        mark = self._judged.found(row)
         self._cited[row] = tuple(self._place_of[key] for ground in mark.grounds for key in ground.statements)
-        self[row] = as_json(mark)
+        self[row] = _kept(mark)
         return self[row]
 
 
@@ -166,6 +167,11 @@ def _interleaved(columns: list[list[bytes]], marks: list[Iterator[bytes]]) -> li
     """Verdict after verdict, each with its marks."""
     marked = [column for each in marks for column in (repeat(b","), each)][1:]
     return list(chain.from_iterable(zip(*columns, *marked, strict=False)))
+
+
+def _kept(answer: Any) -> bytes:
+    """As JSON, in no more memory than it needs: what orjson returns holds on to 4 kB however short it is."""
+    return bytes(bytearray(as_json(answer)))
 
 
 def _listed(numbers: Numbers) -> list[bytes]:

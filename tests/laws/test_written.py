@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import tracemalloc
 from itertools import islice
 
 from hypothesis import given, settings
@@ -12,10 +13,11 @@ from lenticel import owl
 from lenticel.answers import as_json
 from lenticel.compiler import compile_graph
 from lenticel.identify import Context, identify
+from lenticel.judging import judged
 from lenticel.observation import Observation, Reader, read_observations
 from lenticel.probing import probe_sets
 from lenticel.snapshot import Snapshot
-from lenticel.written import identified
+from lenticel.written import Marks, identified
 from tests.generators import random_knowledge, random_observation
 
 
@@ -45,3 +47,16 @@ def test_on_the_tables_the_bytes_are_the_same_however_often_a_piece_was_used(tre
     lengths = [same(rnd, trees, read_observations(reader, rows + rnd.choice(sets)[: rnd.randint(0, 4)])) for rows in sets]
     assert len(lengths) > 200
     assert max(lengths) > 100_000, "no answer names its grounds"
+
+
+def test_the_pieces_that_are_kept_take_little_more_memory_than_their_text(trees: Snapshot) -> None:
+    observation = Reader(trees).observation("leaf-arrangement", "opposite")
+    marks = Marks(judged(trees, observation, wild=False), {key: place for place, key in enumerate(sorted(trees.knowledge.statements))})
+    tracemalloc.start()
+    try:
+        length = sum(len(marks[row]) for row in range(trees.taxa_count))
+        kept, _ = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert length > 20_000
+    assert kept < 3 * length
