@@ -77,7 +77,14 @@ class Examples:
     lines: dict[str, str] = field(default_factory=lambda: {"PlantLine": '{"observations":[]}\n', "ClaimLine": ""})
     parameters: dict[str, Any] = field(default_factory=lambda: dict(PARAMETERS))
     keys: dict[str, str] = field(
-        default_factory=lambda: {"problem": "unknown-term", "vocabularyWord": "Statement", "file": "page.css", "thing": "ontology", "context": VERSIONS[-1]}
+        default_factory=lambda: {
+            "problem": "unknown-term",
+            "vocabularyWord": "Statement",
+            "file": "page.css",
+            "thing": "ontology",
+            "context": VERSIONS[-1],
+            "answerContext": "Answer",
+        }
     )
 
 
@@ -206,9 +213,11 @@ def describe(app: FastAPI, known: Knowledge) -> None:
             schemas.update({**question.pop("$defs", {}), model.__name__: question})
         schemas["Problem"] = PROBLEM
         examples = examples_from(known)
-        for methods in schema["paths"].values():
+        for path, methods in schema["paths"].items():
             for method, operation in methods.items():
                 _operation(operation, method, examples)
+                if path.startswith("/v1/"):
+                    _linked(operation["responses"]["200"]["content"])
         app.openapi_schema = schema
         return schema
 
@@ -233,6 +242,14 @@ def _operation(operation: dict[str, Any], method: str, examples: Examples) -> No
     content = operation.get("requestBody", {}).get("content", {}).get(LINES_TYPE)
     if content:
         content["example"] = examples.lines[content["schema"]["x-line"]["$ref"].rpartition("/")[2]]
+
+
+def _linked(content: dict[str, Any]) -> None:
+    """Say that an answer in JSON can be had as JSON-LD: an object as it is, with `@context` and `@id` besides; an array as the graph of one."""
+    if "application/json" in content:
+        schema = content["application/json"]["schema"]
+        graph = {"type": "object", "required": ["@context", "@graph"], "properties": {"@context": {"type": "object"}, "@graph": schema}}
+        content["application/ld+json"] = {"schema": graph if schema.get("type") == "array" else schema if "$ref" in schema else {"type": "object"}}
 
 
 def _statuses(operation: dict[str, Any], method: str) -> list[str]:

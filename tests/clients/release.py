@@ -1,4 +1,7 @@
-"""The OpenAPI document of the last release: `python -m tests.clients.release` takes the present one over, if it breaks no client."""
+"""What the last release promised to programs: `python -m tests.clients.release` takes the present state over, if it breaks no promise.
+
+Kept are the OpenAPI document, and the JSON-LD contexts of the answers, which are frozen: an answer that somebody kept must mean the same for ever.
+"""
 
 from __future__ import annotations
 
@@ -9,9 +12,11 @@ from typing import Any
 
 import lenticel
 from lenticel.api import create_app
+from lenticel.context import terms
+from lenticel.context.kinds import context_of, kind_of
 from tests.clients.breaks import breaks
 
-RELEASED = Path(__file__).with_name("openapi.json")
+RELEASED, CONTEXTS = (Path(__file__).with_name(name) for name in ("openapi.json", "contexts.json"))
 
 
 def document_of() -> dict[str, Any]:
@@ -20,12 +25,35 @@ def document_of() -> dict[str, Any]:
     return found
 
 
+def contexts_of() -> dict[str, Any]:
+    """The present contexts by the kind of answer; "" for that of graphs."""
+    trees = lenticel.load()
+    routes = [route for route in create_app(trees).routes if str(getattr(route, "path", "")).startswith("/v1/")]
+    kinds = {kind.__name__: kind for route in routes if (kind := kind_of(getattr(route, "response_model", None))) is not None}
+    return {"": terms(), **{name: context_of(kind, trees.knowledge.about.iri) for name, kind in kinds.items()}}
+
+
+def changed(old: Any, new: Any, where: str = "") -> list[str]:
+    """The terms of old contexts that are gone, or mean something else; new ones besides are no change."""
+    if isinstance(old, dict) and isinstance(new, dict):
+        return [fault for name, each in old.items() for fault in changed(each, new.get(name), f"{where}/{name}")]
+    return [] if old == new else [f"{where}: {json.dumps(old)} has become {json.dumps(new)}"]
+
+
+def read(path: Path) -> dict[str, Any]:
+    """What was kept."""
+    found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return found
+
+
 def take_over() -> str:
-    """Keep the present document as that of the last release; what would break a client, if anything does."""
-    new = document_of()
-    if RELEASED.exists() and (faults := breaks(json.loads(RELEASED.read_text(encoding="utf-8")), new)):
+    """Keep the present state as that of the last release; the promises that it breaks, if there are any."""
+    document, contexts = document_of(), contexts_of()
+    faults = [*breaks(read(RELEASED), document), *changed(read(CONTEXTS), contexts)]
+    if faults:
         return "Not taken over, since clients of the last release would break:\n" + "\n".join(faults)
-    RELEASED.write_text(json.dumps(new, indent=1, sort_keys=True, ensure_ascii=False) + "\n", encoding="utf-8")
+    for path, told in ((RELEASED, document), (CONTEXTS, contexts)):
+        path.write_text(json.dumps(told, indent=1, sort_keys=True, ensure_ascii=False) + "\n", encoding="utf-8")
     return ""
 
 

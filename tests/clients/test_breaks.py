@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import copy
-import json
 from collections.abc import Callable
 from typing import Any
 
 import pytest
 
 from tests.clients.breaks import breaks
-from tests.clients.release import RELEASED, document_of
+from tests.clients.release import CONTEXTS, RELEASED, changed, contexts_of, document_of, read
 from tests.operations import operations
 
 Document = dict[str, Any]
@@ -18,7 +17,7 @@ Document = dict[str, Any]
 
 @pytest.fixture(scope="module")
 def released() -> Document:
-    return json.loads(RELEASED.read_text(encoding="utf-8"))
+    return read(RELEASED)
 
 
 def _post(document: Document) -> Document:
@@ -90,7 +89,7 @@ ADDITIONS: dict[str, Callable[[Document], object]] = {
     "a field that may be sent": lambda d: _schema(d, "ObservationIn")["properties"].update(more={"type": "string"}),
     "a wider limit": lambda d: _parameter(d, "seen")["schema"].update(maxItems=1000),
     "a wider type": lambda d: _schema(d, "ObservationIn")["properties"].update(unit={"anyOf": [{"type": ["string", "null"]}, {"type": "integer"}]}),
-    "a form of an answer": lambda d: _post(d)["responses"]["200"]["content"].update({"application/ld+json": {"schema": {"type": "string"}}}),
+    "a form of an answer": lambda d: _post(d)["responses"]["200"]["content"].update({"application/cbor": {"schema": {"type": "string"}}}),
     "a problem": lambda d: _post(d)["responses"].update({"429": _post(d)["responses"]["422"]}),
     "other words": lambda d: _post(d).update(summary="Said in another way.", description="At length."),
 }
@@ -128,3 +127,18 @@ def test_more_of_anything_is_no_break(released: Document, name: str) -> None:
     ADDITIONS[name](new)
     assert new != released
     assert breaks(released, new) == []
+
+
+def test_the_contexts_are_frozen() -> None:
+    kept = read(CONTEXTS)
+    assert len(kept) >= 15
+    assert changed(kept, contexts_of()) == []
+
+
+def test_a_term_that_goes_or_changes_is_found_wherever_it_stands_and_a_new_one_is_no_change() -> None:
+    kept, new = read(CONTEXTS), read(CONTEXTS)
+    new["Answer"]["more"] = {"@id": "https://example.org/more"}
+    assert changed(kept, new) == []
+    new["Answer"]["consistent"]["@context"]["taxon"]["@context"]["@base"] = "https://example.org/"
+    del new["Account"]["traits"]
+    assert [each.partition(":")[0] for each in changed(kept, new)] == ["/Account/traits", "/Answer/consistent/@context/taxon/@context/@base"]

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from fastapi import Depends, FastAPI
 
 from lenticel import problems
-from lenticel.api import batch, doubt, knowledge, lessons, linked, pages, questions, service, sparql, walk
+from lenticel.api import batch, doubt, knowledge, lessons, linked, meaning, pages, questions, service, sparql, walk
 from lenticel.api.dress import Dress, Head
 from lenticel.api.parameters import known_parameters
 from lenticel.api.sparql import Endpoint
@@ -52,7 +52,7 @@ def create_app(
         allow_origins=["*"],
         allow_methods=["GET", "HEAD", "POST"],
         allow_headers=["content-type", "if-none-match", "x-request-id"],
-        expose_headers=["etag", "retry-after", "x-lenticel-release", "x-lenticel-rows", "x-lenticel-unknown", "x-request-id"],
+        expose_headers=["etag", "link", "retry-after", "x-lenticel-release", "x-lenticel-rows", "x-lenticel-unknown", "x-request-id"],
     )
     app.add_middleware(Head)
     dress = Dress(snapshot)
@@ -64,6 +64,7 @@ def create_app(
     pages.add(app, dress, people)
     if endpoint is not None:
         sparql.add(app, snapshot, dress, endpoint)
+    meaning.add(app, snapshot, dress)
     linked.add(app, snapshot, dress, people, retired or {})
     describe(app, known)
     return app

@@ -1,4 +1,4 @@
-"""Answers as responses: JSON or another form, with validators, compressed if the client takes that."""
+"""Answers as responses: JSON, JSON-LD or another form, with validators, compressed if the client takes that."""
 
 from __future__ import annotations
 
@@ -10,18 +10,21 @@ from datetime import UTC, datetime
 from email.utils import format_datetime
 from typing import Any
 
+import orjson
 from fastapi import Request, Response
 from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.answers import as_json
+from lenticel.context.kinds import address_of_context, context_of, kind_of, with_iris
+from lenticel.negotiate import Form, chosen
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
 
 SMALLEST = 1024  # bytes; below, compressing costs more than it saves
 LARGE = 1 << 18  # bytes; above, compressing would hold up the other requests
 LEVEL = 5
-JSON = "application/json"
+FORMS = (Form("json", "application/json"), Form("jsonld", "application/ld+json"))
 SEALED = (
     "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
@@ -44,6 +47,8 @@ class Dress:
     """
 
     def __init__(self, snapshot: Snapshot) -> None:
+        self._iri = snapshot.knowledge.about.iri
+        self._links: dict[Any, Mapping[str, str]] = {}
         self._tag = f"{snapshot.digest[:40]}-{__version__}"
         self._kinds: dict[tuple[str, str, str], Kind] = {}
         issued = snapshot.knowledge.about.issued
@@ -52,8 +57,27 @@ class Dress:
             self._headers["last-modified"] = format_datetime(datetime.fromisoformat(issued).replace(tzinfo=UTC), usegmt=True)
 
     def __call__(self, request: Request, content: Any) -> Response:
-        """The response to a request, as JSON."""
-        return self.bytes(request, as_json(content), JSON)
+        """The response to a request: as JSON that names its context (JSON-LD 1.1, 6.1), or as JSON-LD that holds it, if the client likes that better.
+
+        Args:
+            request: the request; the response model of its route says what kind of answer it is.
+            content: the answer, or its JSON.
+        """
+        body = content if isinstance(content, bytes) else as_json(content)
+        kind = kind_of(request.scope["route"].response_model)
+        accept = ",".join(request.headers.getlist("accept"))
+        if "ld+json" not in accept or chosen(accept, FORMS) is not FORMS[1]:
+            return self.bytes(request, body, FORMS[0].media_type, form="json", more=self._link(kind))
+        told = with_iris(orjson.loads(body), kind, self._iri)
+        told = told if isinstance(told, dict) else {"@graph": told}
+        return self.bytes(request, as_json({"@context": context_of(kind, self._iri), **told}), FORMS[1].media_type, form="jsonld")
+
+    def _link(self, kind: Any) -> Mapping[str, str]:
+        """The header that names the context of a kind of answer."""
+        if kind not in self._links:
+            address = address_of_context(kind, self._iri)
+            self._links[kind] = {"link": f'<{address}>; rel="http://www.w3.org/ns/json-ld#context"; type="application/ld+json"'}
+        return self._links[kind]
 
     def bytes(self, request: Request, content: bytes, media_type: str, *, form: str = "", tag: str = "", more: Mapping[str, str] | None = None) -> Response:
         """The response to a request, of any media type; nothing but 304 to a caller that has it already (RFC 9110, 13.1.2).

@@ -32,7 +32,10 @@ FORMS = (
 )
 RDFLIB = {"ttl": "turtle", "nt": "nt", "rdf": "xml"}
 DOCUMENTED: dict[int | str, dict[str, Any]] = {
-    200: {"description": "What it is, in the form asked for.", "content": {form.media_type: {"schema": {"type": "string"}} for form in FORMS}}
+    200: {
+        "description": "What it is, in the form asked for.",
+        "content": {form.media_type: {"schema": {"type": "object" if form.name == "jsonld" else "string"}} for form in FORMS},
+    }
 }
 FormName = Annotated[
     str,
@@ -161,7 +164,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, pages: Pages, retired: M
 
     @app.get(
         urlsplit(context.BASE).path + "{version}", operation_id="context", summary="The JSON-LD context in one of its versions, each frozen",
-        tags=["linked data"], response_class=Response, responses={200: {"content": {"application/ld+json": {"schema": {"type": "string"}}}}},
+        tags=["linked data"], response_class=Response, responses={200: {"content": {"application/ld+json": {"schema": {"type": "object"}}}}},
     )  # fmt: skip
     async def get_context(request: Request, version: Key) -> Response:
         if version not in context.VERSIONS:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import FastAPI, Request, Response
 
 from lenticel.account import Account, account
-from lenticel.api.dress import JSON, Dress
+from lenticel.api.dress import Dress
 from lenticel.api.parameters import EveryRank, Explain, Month, Region, Season, Seen, Taxa, TaxonKey, Wild, sent
 from lenticel.cite import taxon_named
 from lenticel.compare import Comparison, compare
@@ -35,7 +35,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         question = await read(request)
         observations = read_observations(reader, question.rows())
         answer = identified(snapshot, observations, question.context(), every_rank=question.every_rank, explain=question.explain)
-        return dress.bytes(request, answer, JSON)
+        return dress(request, answer)
 
     @app.get("/v1/identify", operation_id="identifyByLink", summary="The same question as a link that can be kept", tags=["questions"], response_model=Answer)
     async def get_identify(
@@ -53,7 +53,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
             error.where = error.where.replace("/observations", "/seen", 1)
             raise
         answer = identified(snapshot, observations, Context(wild, month or 0, region or ""), every_rank=every_rank, explain=explain)
-        return dress.bytes(request, answer, JSON)
+        return dress(request, answer)
 
     @app.get("/v1/compare", operation_id="compare", summary="What separates these?", tags=["questions"], response_model=Comparison)
     async def get_compare(request: Request, taxa: Taxa, season: Season = "") -> Response:
