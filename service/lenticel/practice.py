@@ -20,7 +20,7 @@ LEVELS = ("easy", "harder", "open")
 
 
 @dataclass(frozen=True, slots=True)
-class Trait:
+class TellingTrait:
     """A character that tells the two apart: what either shows, how surely it tells, and the statements that say so (keys of `citations`)."""
 
     character: str
@@ -47,7 +47,7 @@ class PracticeQuestion:
     text: str
     answer: str
     reason: str
-    traits: tuple[Trait, ...]
+    traits: tuple[TellingTrait, ...]
     lookalike: str
     warning: str
     cautions: tuple[Caution, ...]
@@ -169,10 +169,10 @@ def _is_look(character: Character) -> bool:
     return character.force == "diagnostic" and character.kind != "month"
 
 
-def _trait(each: Separator, pair: tuple[str, str]) -> Trait:
+def _trait(each: Separator, pair: tuple[str, str]) -> TellingTrait:
     shown = {one.taxon: one for one in each.shown}
     statements = tuple(dict.fromkeys(key for taxon in pair for key in shown[taxon].statements[:2]))
-    return Trait(each.character, each.force, shown[pair[0]].shown, shown[pair[1]].shown, statements)
+    return TellingTrait(each.character, each.force, shown[pair[0]].shown, shown[pair[1]].shown, statements)
 
 
 def _reason(snapshot: Snapshot, pair: tuple[str, str], first: Separator | None, chosen: str, when: str) -> str:
