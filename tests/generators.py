@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from lenticel.curation import VERDICTS, Recorded, Review
 from lenticel.errors import BadObservation, BadQuantity
-from lenticel.model import NO_SLACK, About, Character, Knowledge, Slack, Source, State, Statement, Taxon
+from lenticel.model import MATCHES, NO_SLACK, About, Character, Knowledge, Match, Slack, Source, State, Statement, Taxon
 from lenticel.observation import Observation, Part, Reader
 
 ABOUT = About(
@@ -45,7 +45,7 @@ def random_knowledge(rnd: random.Random) -> Knowledge:
 
 
 def _curation(rnd: random.Random, known: Knowledge) -> None:
-    """Who recorded some of the statements and who read some back, a few of them in a wording that is no more, or gone."""
+    """Who recorded some of the statements and who read some back, a few of them in a wording that is no more, or gone; and what matches elsewhere."""
     for each in list(known.statements.values()):
         if rnd.random() < 0.3:
             recorded = Recorded(each.taxon, rnd.choice(["", each.character]), rnd.choice(["", each.source]), rnd.choice(["one", "another"]), "2026-01-02")
@@ -54,6 +54,12 @@ def _curation(rnd: random.Random, known: Knowledge) -> None:
             wording, statement = rnd.choice([each.wording, "w-0123456789ab"]), rnd.choice([each.id, each.id, f"{each.id}.gone"])
             review = Review(statement, wording, rnd.choice(VERDICTS), rnd.choice(["", "5"]), "invented", "one", f"2026-01-0{rnd.randint(1, 9)}")
             known.reviews.setdefault(review.id, review)
+    for character in known.characters:
+        state = rnd.choice(["", *(each.id for each in known.states.values() if each.character == character)])
+        term = f"https://example.org/elsewhere/{rnd.randint(1, 3)}"
+        if rnd.random() < 0.4:
+            match = Match("", character, state, rnd.choice(MATCHES), term, "invented", rnd.choice(list(known.sources)), "invented")
+            known.matches.setdefault(match.id, match)
 
 
 def _taxa(rnd: random.Random, known: Knowledge) -> None:

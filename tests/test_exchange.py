@@ -73,7 +73,7 @@ def test_every_statement_of_the_real_knowledge_comes_back_as_it_was(name: str, t
 
     left_out = export(trees, tmp_path / name)
     assert _read(tmp_path / name, of_statements(trees.knowledge), Cited()) == trees.knowledge.statements
-    due = {"sources", "taxa", "names", "characters", "states", "lookalikes", "cautions", "resolutions", "recorded", "reviews"}
+    due = {"sources", "taxa", "names", "characters", "states", "lookalikes", "cautions", "resolutions", "recorded", "reviews", "matches"}
     assert {each.table for each in left_out} == {each for each in due if getattr(trees.knowledge, each)}
 
 

@@ -97,6 +97,7 @@ def test_the_shapes_are_shacl_core_and_speak_of_no_body_of_knowledge_in_particul
         ("sex", TABLES["characters"].column("sex").choices),
         ("unit", tuple(UNITS)),
         ("verdict", VERDICTS),
+        ("relation", model.MATCHES),
     ],
 )
 def test_the_lists_of_the_shapes_are_those_of_the_tables(shapes: Graph, shape: str, words: tuple[str, ...]) -> None:

@@ -113,7 +113,7 @@ def _without_the_gone(new: Knowledge, old: Knowledge) -> Knowledge:
     def kept(table: str) -> dict[str, Any]:
         return {key: each for key, each in records_of(new, table).items() if not gone & {getattr(each, owner, "") for owner in owners}}
 
-    rest: dict[str, Any] = {table: kept(table) for table in ("states", "statements", "cautions", "resolutions")}
+    rest: dict[str, Any] = {table: kept(table) for table in ("states", "statements", "cautions", "resolutions", "matches")}
     return replace(new, names=list(kept("names").values()), **rest)
 
 

@@ -152,7 +152,7 @@ def _on_grid(bound: Decimal | None, places: int, open_end: int) -> int:
 
 def _in_one_order(knowledge: Knowledge) -> Knowledge:
     """The same records, those whose order means nothing by their identity, so that the digest does not hang on files and rows."""
-    tables = ("sources", "statements", "lookalikes", "cautions", "resolutions", "recorded", "reviews")
+    tables = ("sources", "statements", "lookalikes", "cautions", "resolutions", "recorded", "reviews", "matches")
     ordered: dict[str, Any] = {name: dict(sorted(getattr(knowledge, name).items())) for name in tables}
     return replace(knowledge, names=sorted(knowledge.names, key=lambda each: (each.taxon, each.name, each.source)), **ordered)
 

@@ -300,6 +300,20 @@ def review_faults(row: Row, review: Review) -> Iterator[Fault]:
         yield row.fault("note", "verdict-reason", f"The verdict is {review.verdict!r}, and nothing says why.", fix)
 
 
+def matched(loaded: Loaded) -> Iterator[Fault]:
+    """A match is of one taxon, one character or one state that the character takes."""
+    known = loaded.knowledge
+    for key, match in known.matches.items():
+        row = loaded.origins["matches", key]
+        if bool(match.taxon) == bool(match.character) or (match.state and not match.character):
+            column = "character" if match.taxon else "taxon"
+            yield row.fault(column, "match-of-one", "A match is of a taxon, or of a character or a state of it.", "Fill `taxon` or `character`, not both.")
+        elif match.state and match.character in known.characters and match.subject[1] not in known.states:
+            states = [each.id for each in known.states_of(match.character)]
+            fix = suggest(match.state, states) or f"Its states are: {', '.join(states)}."
+            yield row.fault("state", "unknown-term", f"{match.character!r} has no state {match.state!r} of its own.", fix)
+
+
 def careful_words(loaded: Loaded) -> Iterator[Fault]:
     """Cautions and look-alikes never call anything safe, and a look-alike names at least two taxa."""
     for name in ("cautions", "lookalikes"):
@@ -326,6 +340,7 @@ RULES: tuple[Rule, ...] = (
     careful_words,
     who_recorded,
     read_back,
+    matched,
 )
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from lenticel.model import Knowledge
 
-TABLES = ("sources", "taxa", "names", "characters", "states", "statements", "lookalikes", "cautions", "resolutions", "recorded", "reviews")
+TABLES = ("sources", "taxa", "names", "characters", "states", "statements", "lookalikes", "cautions", "resolutions", "recorded", "reviews", "matches")
 # The columns that the logic hangs on; the others are words.
 LOGICAL = {
     "taxa": {"parent"},

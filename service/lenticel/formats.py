@@ -22,7 +22,7 @@ from lenticel.rows import cells_of_record, records_of
 
 Grid = list[list[str]]
 _PARTS = ("value", "frequency", "exhaustive", "source", "locator", "printed", "note")  # of a line in a cell of a wide sheet
-_TABLES = ("sources", "taxa", "names", "characters", "states", "lookalikes", "cautions", "resolutions", "recorded", "reviews")
+_TABLES = ("sources", "taxa", "names", "characters", "states", "lookalikes", "cautions", "resolutions", "recorded", "reviews", "matches")
 
 
 @dataclass(frozen=True, slots=True, order=True)

@@ -21,6 +21,7 @@ RECORD_CLASSES = {
     "resolutions": LT.Resolution,
     "recorded": LT.Recording,
     "reviews": LT.Review,
+    "matches": LT.Match,
 }
 UNWRITTEN = {"acknowledged", "released"}  # tables that watch over the ontology and are not part of it
 IN_AXIOMS = {

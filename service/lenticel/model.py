@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -17,6 +18,7 @@ KINDS = ("states", "measure", "count", "month")
 FORCES = ("diagnostic", "circumstantial")
 RANKS = ("kingdom", "phylum", "class", "order", "family", "genus", "species", "subspecies", "variety", "hybrid", "group")
 REASONS = ("misprint", "other part", "other season", "young or shaded", "garden form", "wider concept", "true variation", "unsettled")
+MATCHES = ("exactMatch", "closeMatch", "broadMatch", "narrowMatch", "relatedMatch")
 SOURCE_KINDS = ("book", "flora", "report", "web", "paper", "dataset", "invented", "memory", "common-practice")
 
 
@@ -254,6 +256,35 @@ class Resolution:
         return resolution_key(self.taxon, self.character, self.one, self.other)
 
 
+@dataclass(frozen=True, slots=True)
+class Match:
+    """A term of another vocabulary that means the same as a taxon, a character or a state of it, or nearly so, in the words of SKOS.
+
+    `relation` runs from the term here to the one there: `broadMatch` says that the one there is the broader.
+    """
+
+    taxon: str
+    character: str
+    state: str
+    relation: str
+    match: str
+    called: str
+    source: str
+    locator: str
+
+    @property
+    def id(self) -> str:
+        """The term here, and the last part of the name of the one there."""
+        return ".".join(filter(None, (self.taxon, self.character, self.state, re.split(r"[/#]", self.match.rstrip("/#"))[-1])))
+
+    @property
+    def subject(self) -> tuple[str, str]:
+        """The table and the key of the term here."""
+        if self.taxon:
+            return "taxa", self.taxon
+        return ("states", f"{self.character}.{self.state}") if self.state else ("characters", self.character)
+
+
 def resolution_key(taxon: str, character: str, one: str, other: str) -> str:
     """The identity of a resolution: whichever source is named first."""
     return ".".join((taxon, character, *sorted((one, other))))
@@ -306,6 +337,7 @@ class Knowledge:
     resolutions: dict[str, Resolution] = field(default_factory=dict)
     recorded: dict[str, Recorded] = field(default_factory=dict)
     reviews: dict[str, Review] = field(default_factory=dict)
+    matches: dict[str, Match] = field(default_factory=dict)
 
     def lineage(self, taxon: str) -> Iterator[str]:
         """The taxon and every rank above it, nearest first."""
@@ -345,6 +377,17 @@ class Knowledge:
             statement = self.statements.get(each.statement)
             if statement and statement.wording == each.wording:
                 found[each.statement] = each
+        return found
+
+    def matches_of(self, table: str, key: str) -> list[Match]:
+        """The terms of other vocabularies that mean about the same as a taxon, a character or a state."""
+        return self._matches_by_subject.get((table, key), [])
+
+    @cached_property
+    def _matches_by_subject(self) -> dict[tuple[str, str], list[Match]]:
+        found: dict[tuple[str, str], list[Match]] = {}
+        for each in self.matches.values():
+            found.setdefault(each.subject, []).append(each)
         return found
 
     @cached_property

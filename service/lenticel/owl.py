@@ -134,6 +134,8 @@ class Writer:
             if (table, column.name) not in IN_AXIOMS:
                 for value in self._values(table, column, getattr(record, column.name)):
                     self.graph.add((subject, predicate(table, column.name), value))
+        for match in self.knowledge.matches_of(table, record.key if table == "states" else record.id):
+            self.graph.add((subject, SKOS[match.relation], URIRef(match.match)))
         if order is not None:
             self.graph.add((subject, LT.order, Literal(order, datatype=XSD.integer)))
 
@@ -259,6 +261,7 @@ class Writer:
             ("resolutions", known.resolutions),
             ("recorded", known.recorded),
             ("reviews", known.reviews),
+            ("matches", known.matches),
         ):
             for key, record in rows.items():
                 self.individual(table, key, record)
@@ -291,6 +294,8 @@ class Writer:
             return f"Statements on {within}, recorded by {record.by} ({record.date})"
         if table == "reviews":
             return f"{record.statement}: {record.verdict} ({record.by}, {record.date})"
+        if table == "matches":
+            return f"{'.'.join(filter(None, (record.taxon, record.character, record.state)))} {record.relation} {record.called}"
         if table == "resolutions":
             taxon, character = self.knowledge.taxa[record.taxon], self.knowledge.characters[record.character]
             return f"{taxon.scientific_name}, {character.label}: {record.one} and {record.other}"

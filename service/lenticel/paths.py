@@ -9,7 +9,7 @@ from urllib.parse import quote, urlsplit
 from lenticel.model import Knowledge
 
 VOCABULARY = "https://w3id.org/lenticel/vocabulary/"
-FOLDERS = {"taxa": "taxon"}  # the other tables' folders are their names in the singular
+FOLDERS = {"taxa": "taxon", "matches": "match"}  # the other tables' folders are their names in the singular
 TIERS = ("wild", "typical")
 
 
@@ -47,7 +47,7 @@ def places_of(known: Knowledge, cells: Iterable[str]) -> dict[str, Place]:
     def put(table: str, keys: Iterable[str], part: str = "") -> None:
         found.update((path_of(table, key, part), Place(table, key, part)) for key in keys)
 
-    for table in ("taxa", "characters", "states", "statements", "sources", "lookalikes", "cautions", "resolutions", "recorded", "reviews"):
+    for table in ("taxa", "characters", "states", "statements", "sources", "lookalikes", "cautions", "resolutions", "recorded", "reviews", "matches"):
         put(table, getattr(known, table))
     put("names", (each.id for each in known.names))
     for tier in TIERS:

@@ -109,6 +109,7 @@ class RecordReader:
             _keyed(records["resolutions"]),
             _keyed(records["recorded"]),
             _keyed(records["reviews"]),
+            _keyed(records["matches"]),
         )
 
     def _properties(self) -> Iterable[Node]:

@@ -31,6 +31,7 @@ RULES = {
     "never-number": "A range is never denied; the one that the plant shows is stated.",
     "no-disagreement": "A resolution names two sources that do disagree.",
     "no-states": "A character of the kind `states` has some, and a list that is complete is not empty.",
+    "match-of-one": "A match is of one taxon, one character or one state.",
     "not-whole": "Counts and months are whole numbers.",
     "number": "A number is written in digits with a decimal point.",
     "one-about": "One row says what the knowledge is.",

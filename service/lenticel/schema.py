@@ -318,6 +318,23 @@ TABLES: dict[str, Table] = {
             ),
         ),
         Table(
+            "matches",
+            "A row says which term of another vocabulary means the same as a taxon, a character or a state, or nearly so, in the relations of SKOS. "
+            "Only what was looked up there; `exactMatch` only where both definitions come to the same.",
+            model.Match,
+            "",
+            (
+                Column("taxon", "ref", "The taxon that is matched, if it is one.", "acer-rubrum", refers="taxa"),
+                Column("character", "ref", "The character that is matched, or whose state is.", "leaf-base", refers="characters"),
+                Column("state", "text", "The state of the character that is matched; empty: the character itself.", "cordate"),
+                Column("relation", "choice", "What the term there is to the one here.", "broadMatch", required=True, choices=model.MATCHES),
+                Column("match", "iri", "The IRI of the term there.", "http://purl.obolibrary.org/obo/FLOPO_0900069", required=True),
+                Column("called", "text", "What it is called there.", "leaf base cordate", required=True),
+                _SOURCE,
+                _LOCATOR,
+            ),
+        ),
+        Table(
             "acknowledged",
             "A row accepts that a change takes a separator from a pair of which a mix-up can hurt; without it `lenticel changes` ends with an error. "
             "A new row that accepts what was not lost is an error too.",

@@ -102,6 +102,7 @@ def read(folder: Path, *, older: bool = False) -> Loaded:
         records["resolutions"],
         records["recorded"],
         records["reviews"],
+        records["matches"],
     )
     return Loaded(rows, knowledge, origins, faults)
 

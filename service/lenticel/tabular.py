@@ -20,6 +20,7 @@ KEYS = {
     "acknowledged": ("one", "other", "character"),
     "recorded": ("taxon", "character", "source"),
     "reviews": ("statement", "wording", "date", "by"),
+    "matches": ("taxon", "character", "state", "match"),
     "released": ("iri",),
 }
 DATATYPES: dict[str, Any] = {
