@@ -21,16 +21,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from lenticel.build import identifiers, ontology_of, write_release
+from lenticel.build import identifiers, write_release
 from lenticel.change import Change, change
 from lenticel.credit import CITATION, LICENCE, citation, licence
 from lenticel.errors import BadRelease, LenticelError
-from lenticel.iris import Namer
 from lenticel.model import About
 from lenticel.releases import held
 from lenticel.retired import retired_in
 from lenticel.schema import TABLES
-from lenticel.serialise import quads
 from lenticel.sheets import csv_bytes
 from lenticel.tables import Loaded
 from lenticel.tabular import FILE, table_metadata
@@ -75,7 +73,7 @@ def write_bundle(tables: Path, out: Path, since: str = "") -> Bundle:
         with TemporaryDirectory(dir=out, prefix=".") as room:
             folder = Path(room) / name
             write_release(tables, folder)
-            _write_words(folder, new, tables)
+            _write_words(folder, new)
             notes = notes_markdown(new.snapshot.knowledge, new.snapshot.digest, old.snapshot.knowledge if old else None, found, retired)
             (folder / "NOTES.md").write_text(notes, encoding="utf-8")
             (folder / SUMS).write_text("".join(f"{each.sha256}  {each.path}\n" for each in held(folder)), encoding="utf-8")
@@ -126,7 +124,7 @@ def _sound_change(old: Version, new: Version, retired: dict[str, str]) -> Change
     return found
 
 
-def _write_words(folder: Path, new: Version, tables: Path) -> None:
+def _write_words(folder: Path, new: Version) -> None:
     """Everything beside the ontology that does not depend on the version before."""
     about = new.snapshot.knowledge.about
     (folder / "tables").mkdir()
@@ -134,7 +132,6 @@ def _write_words(folder: Path, new: Version, tables: Path) -> None:
         (folder / "tables" / name).write_bytes(content)
     described = json.dumps(table_metadata(about), indent=1, ensure_ascii=False) + "\n"
     (folder / "tables" / FILE).write_text(described, encoding="utf-8")
-    (folder / "ontology.nq").write_bytes(quads(ontology_of(tables)[0], Namer(about.iri).ontology()))
     (folder / CITATION).write_text(citation(about), encoding="utf-8")
     (folder / LICENCE).write_text(licence(about), encoding="utf-8")
 

@@ -6,7 +6,7 @@ import json
 from collections.abc import Generator
 from typing import Any
 
-from rdflib import RDF, Graph, URIRef
+from rdflib import RDF, Graph
 from rdflib.term import Node
 
 
@@ -50,8 +50,3 @@ def _sorted(value: Any, ordered: bool = False) -> Any:
         items = [_sorted(each) for each in value]
         return items if ordered else sorted(items, key=lambda each: json.dumps(each, sort_keys=True))
     return value
-
-
-def quads(graph: Graph, name: URIRef) -> bytes:
-    """The graph as N-Quads under a name (https://www.w3.org/TR/n-quads/), in the order of bytes."""
-    return b"".join(line.removesuffix(b".") + f"{name.n3()} .\n".encode() for line in serialised(graph, "nt").splitlines())
