@@ -264,7 +264,9 @@ def test_the_notes_name_what_came_what_changed_and_what_went_with_numbers(second
     assert "- added: Dowel (`dowel`)" in notes
     assert f"- retired: Lost-head nail (`{BASE}taxon/lost-head-nail`); use `{BASE}taxon/wire-nail` in its place" in notes
     assert "- Wire nail: 1 changed" in notes
-    assert "- what a taxon may show widened: 1 times" in notes
+    assert "- what a taxon may show, widened: 1\n" in notes
+    assert "All statements rest on a source" in notes
+    assert "not separable" in notes
 
 
 def test_the_version_before_may_be_the_tables_of_its_bundle(second: Bundle, bundle: Bundle, tmp_path: Path) -> None:
@@ -277,6 +279,14 @@ def test_the_notes_of_a_first_version_tell_of_no_change(bundle: Bundle) -> None:
     notes = (bundle.folder / "NOTES.md").read_text()
     assert "The first version." in notes
     assert "added" not in notes
+
+
+def test_the_notes_name_the_pairs_that_changed_and_what_was_acknowledged(workshop_tables: Path, tmp_path: Path) -> None:
+    accepted = next(each.edits for each in PLANTED if each.name == "the loss is accepted with a reason")
+    tables = copied(workshop_tables, tmp_path / "tables", (NEXT, *accepted))
+    notes = (write_bundle(tables, tmp_path / "out", str(workshop_tables)).folder / "NOTES.md").read_text()
+    assert "- Wood screw and Coach bolt: no longer separable decisively in spring, summer, autumn, winter\n" in notes
+    assert "- Wood screw and Screw nail, of which a mix-up can hurt, lost drive: The recess was overlooked.\n" in notes
 
 
 def test_the_identifiers_keep_the_version_that_first_had_them(second: Bundle, tmp_path: Path) -> None:

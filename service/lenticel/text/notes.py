@@ -52,7 +52,8 @@ def _totals(new: Knowledge, found: Change | None) -> Iterator[str]:
         moved = "".join(f" {len(_of(found, table, how))} |" for how in HOW) if found else ""
         yield f"| {WORDS.get(table, table)} | {number} |{moved}"
     yield ""
-    yield f"{sourced} of the statements rest on a source and a place in it, the others on memory or common practice."
+    rest = "" if sourced == held["statements"] else f"{sourced} of "
+    yield f"{rest or 'All '}statements rest on a source and a place in it{', the others on memory or common practice' if rest else ''}."
     yield ""
 
 
@@ -95,19 +96,23 @@ def _counted(count: Counter[str]) -> str:
 def _effects(old: Knowledge, new: Knowledge, found: Change) -> Iterator[str]:
     """What the change did to what can be told apart."""
     name = Names(old, new)
-
-    def pair(one: str, other: str) -> str:
-        return f"{name.taxon(one)} and {name.taxon(other)}"
-
-    cells = Counter(f"{'may show' if each.tier == 'hard' else 'usually shows'} {each.how}" for each in found.cells)
-    pairs = Counter(f"{each.how}, {'decisively' if each.force == 'decisive' else 'by what is usual'}" for each in found.partings)
-    lines = [f"what a taxon {words}: {number} times" for words, number in sorted(cells.items())]
-    lines += [f"pairs {words}: {number}" for words, number in sorted(pairs.items())]
-    lines += [f"answers to {found.probes} fixed observation sets: {len(found.answers)} taxa came into some or fell out"] if found.answers else []
-    lines += [f"{pair(*each.pair)}, of which a mix-up can hurt, lost {name.character(each.character)}: {each.acknowledged}" for each in found.lost]
+    cells = Counter(f"{'may show' if each.tier == 'hard' else 'usually shows'}, {each.how}" for each in found.cells)
     disputes = Counter(each.how for each in found.disputes)
-    lines += [f"disagreements of sources {how}: {number}" for how, number in sorted(disputes.items())]
+    lines = [f"what a taxon {words}: {number}" for words, number in sorted(cells.items())]
+    lines += [f"taxa that came into some of {found.probes} fixed observation sets, or fell out: {len(found.answers)}"] if found.answers else []
+    lines += [f"disagreements of sources, {how}: {number}" for how, number in sorted(disputes.items())]
     yield from _listed("What that did", lines)
+    parted = [f"{_pair(name, each.pair)}: {each.how}{_by(each.force)} in {', '.join(each.seasons)}" for each in found.partings]
+    parted += [f"{_pair(name, each.pair)}, of which a mix-up can hurt, lost {name.character(each.character)}: {each.acknowledged}" for each in found.lost]
+    yield from _listed(f"Pairs ({len(found.partings)} that differ)", parted)
+
+
+def _pair(name: Names, pair: tuple[str, str]) -> str:
+    return " and ".join(map(name.taxon, pair))
+
+
+def _by(force: str) -> str:
+    return " decisively" if force == "decisive" else " by what is usual"
 
 
 def _listed(title: str, lines: Sequence[str]) -> Iterator[str]:
