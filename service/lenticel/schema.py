@@ -352,7 +352,7 @@ TABLES: dict[str, Table] = {
         Table(
             "released",
             "A row is an identifier that was published with a version. It never vanishes; a term that had to go names its successor. "
-            "`lenticel build` writes the list of the present version beside the release.",
+            "`lenticel release` writes the whole list as it is to be after the release, as identifiers.csv.",
             model.Released,
             "",
             (
