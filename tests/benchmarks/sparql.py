@@ -15,10 +15,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
+import numpy.typing as npt
 import pyoxigraph as ox
 
 from lenticel.engine import Bits, Probe, Spans
 from lenticel.snapshot import OPEN_HIGH, OPEN_LOW, Snapshot, indices_of, members_of
+from lenticel.sweep import Sweep
 
 BASE = "https://example.org/"
 LOWEST = f"?t <{BASE}is> <{BASE}lowest> ."
@@ -99,6 +101,41 @@ class Sparql:
                 low, high = f"?low{number}", f"?high{number}"
                 scans.append(f"{{ ?t <{BASE}low/{key}> {low} ; <{BASE}high/{key}> {high} FILTER({low} > {end} || {high} < {start}) }}")
         return f"SELECT ?t (COUNT(*) AS ?slips) {{ {' UNION '.join(scans)} }} GROUP BY ?t HAVING (COUNT(*) <= {most})"
+
+    def counts(self, sweep: Sweep, rows: npt.NDArray[np.intp] | None = None) -> str:
+        """How many taxa, of all or of those at some places, each state of each character would leave, and each interval would not.
+
+        `?o` is the state, or where the interval lies in the sweep. Whoever lies outside an interval lies either below or above: over all taxa two scans count
+        them and nothing is joined, which was the fastest form found; for few taxa it was to look up both bounds of each.
+        """
+        states = [f"<{BASE}may/{key}>" for key, where in self.snapshot.layout.items() if where.atoms]
+        spans = [
+            (key, sweep.rows_of[key].start + number, span) for key, each in sweep.shown.items() for number, span in enumerate(each) if not isinstance(span, int)
+        ]
+        if rows is None:
+            branches = [f"?t {state} ?o" for state in states]
+            for key, place, (first, last) in spans:
+                branches.append(f"?t <{BASE}low/{key}> ?v FILTER(?v > {last}) BIND({place} AS ?o)")
+                branches.append(f"?t <{BASE}high/{key}> ?v FILTER(?v < {first}) BIND({place} AS ?o)")
+        else:
+            few = f"VALUES ?t {{ {' '.join(f'<{BASE}{row}>' for row in rows.tolist())} }}"
+            branches = [f"{few} VALUES ?p {{ {' '.join(states)} }} ?t ?p ?o"]
+            for key, place, (first, last) in spans:
+                outside = f"FILTER(?low > {last} || ?high < {first})"
+                branches.append(f"{few} ?t <{BASE}low/{key}> ?low ; <{BASE}high/{key}> ?high {outside} BIND({place} AS ?o)")
+        return f"SELECT ?o (COUNT(*) AS ?n) {{ {' UNION '.join(f'{{ {each} }}' for each in branches)} }} GROUP BY ?o"
+
+    def counted(self, query: str, sweep: Sweep, total: int) -> npt.NDArray[np.int64]:
+        """How many of `total` taxa each outcome leaves by such a query, in the order of the sweep."""
+        states = len(sweep.snapshot.hard)
+        found = np.repeat(np.array([0, total]), [states, len(sweep.bins)])
+        for row in self.store.query(query):
+            key, _, bit = row["o"].value.removeprefix(BASE).partition("/")
+            if bit:
+                found[sweep.rows_of[key].start + int(bit)] = int(row["n"].value)
+            else:
+                found[int(key)] -= int(row["n"].value)
+        return found
 
     def subselects(self, probes: Sequence[Probe]) -> str:
         """One subselect a scan."""
