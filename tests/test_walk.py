@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -21,6 +22,7 @@ from lenticel.observation import Reader
 from lenticel.sight import Sight
 from lenticel.snapshot import Snapshot
 from lenticel.text.key import key_text
+from lenticel.text.key_ends import among, goes
 from tests.generators import random_knowledge
 from tests.optimal import group
 
@@ -108,7 +110,34 @@ def test_a_key_to_many_taxa_of_which_little_is_stated_is_short_enough_to_print(t
     assert not any("another kind" in lead.words or ": not " in lead.words for lead in every)
     page = "\n".join(key_text(trees.knowledge, found))
     assert len(page) < 40_000
-    assert "may also be any of the others (caution)" in page
+    assert "By what is usual, among Acer " in page
+    assert "; may also be any other under 2 (caution) but A. " in page
+
+
+@pytest.mark.parametrize("season", ["summer", "winter"])
+def test_what_may_be_as_well_is_said_in_full_or_by_what_is_left_out(trees: Snapshot, season: str) -> None:
+    """The words at an end, read back by epithets, give the taxa of the end; those of "any under" a couplet are listed at its head, each with its mark."""
+    found, known = key(trees, ["acer"], Sight(season)), trees.knowledge
+    epithet = {taxon: known.taxa[taxon].scientific_name.split()[-1] for taxon in found.taxa}
+    warned = {each.taxon for each in found.cautions}
+    read = short = 0
+    for couplet in found.couplets:
+        for lead in (each for each in couplet.leads if each.end):
+            usual, more = goes(known, found, couplet, lead)
+            assert {each for each in found.taxa if epithet[each] in usual} == set(lead.end.taxa)
+            named = {each for each in found.taxa if epithet[each] in more}
+            if under := re.search(r"any (?:other )?under (\d+)( \(caution\))?", more):
+                entry = found.couplets[int(under[1]) - 1]
+                (head,) = among(known, found, entry)
+                listed = {each for each in found.taxa if epithet[each] in head}
+                assert all(f"{epithet[each]} (caution)" in head for each in listed & warned)
+                named = listed - named - set(lead.end.taxa)
+                assert bool(under[2]) == bool(named & warned)
+                short += 1
+            assert named == set(lead.end.also), more
+            read += 1
+    assert read > 30
+    assert short > 10
 
 
 def test_where_no_bound_lies_between_two_cuts_the_stretch_between_them_does_not_vanish() -> None:
