@@ -31,7 +31,7 @@ BROWSER = "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"
 @pytest.fixture(scope="module")
 def places(snapshot: Snapshot) -> list[Place]:
     """A few of each kind; all of them if LENTICEL_CRAWL=all."""
-    found = places_of(snapshot.knowledge, snapshot.body.cells)
+    found = {**places_of(snapshot.knowledge, snapshot.body.cells), **Resources(snapshot).further}
     return list(found.values()) if os.environ.get("LENTICEL_CRAWL") == "all" else sample(found, 3)
 
 

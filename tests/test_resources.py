@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 from hashlib import sha256
+from pathlib import Path
 from typing import Any
 
+import pyoxigraph as ox
 import pytest
 from rdflib import OWL, Graph, URIRef
 from rdflib.compare import isomorphic, to_canonical_graph
 
 from lenticel import owl
 from lenticel.context import ADDRESS, context_text, terms
+from lenticel.dataset import write_dataset
+from lenticel.inferred import graphs_of
 from lenticel.iris import IN_AXIOMS, LT, UNWRITTEN, predicate
 from lenticel.paths import VOCABULARY, Place, address_of, places_of
 from lenticel.resources import Resources
@@ -60,13 +65,36 @@ def test_the_descriptions_of_all_things_together_are_the_ontology(snapshot: Snap
         for triple in resources.describe(place):
             parts.add(triple)
     for word in resources.words:
-        for triple in resources.describe_term(word):
-            parts.add(triple)
+        if (URIRef(VOCABULARY + word), None, None) in whole:  # the words of inferred graphs are none of the ontology's
+            for triple in resources.describe_term(word):
+                parts.add(triple)
     for triple in owl.vocabulary():
         if not str(triple[0]).startswith(VOCABULARY) and triple[0] != URIRef(VOCABULARY.rstrip("/")):
             parts.add(triple)  # the words of other vocabularies, which open at home
     assert len(whole) > 500
     assert (len(parts), set(parts) ^ set(whole)) == (len(whole), set())
+
+
+def test_what_is_inferred_opens_and_says_what_its_graph_says(snapshot: Snapshot, resources: Resources) -> None:
+    whole = {triple for graph in graphs_of(snapshot).values() for triple in graph}
+    parts: set[Any] = set()
+    for place in resources.further.values():
+        if place.table in ("pairs", "traits"):
+            parts |= set(resources.describe(place))
+    assert parts == {triple for triple in whole if str(triple[0]).startswith((f"{resources.name.base}pair/", f"{resources.name.base}trait/"))}
+    assert len(parts) > 500
+
+
+def test_every_name_in_the_dataset_opens(snapshot: Snapshot, places: dict[str, Place], resources: Resources, tmp_path: Path) -> None:
+    write_dataset(snapshot, tmp_path / "dataset.nq.gz")
+    store = ox.Store()
+    with gzip.open(tmp_path / "dataset.nq.gz") as file:
+        store.load(file.read(), format=ox.RdfFormat.N_QUADS)
+    named = {each.value for quad in store for each in quad if isinstance(each, ox.NamedNode)}
+    below = {each.partition("#")[0].removeprefix(resources.name.base) for each in named if each.startswith(resources.name.base)}
+    assert below - set(places) - set(resources.further) - {""} == set()
+    words = {each.removeprefix(VOCABULARY) for each in named if each.startswith(VOCABULARY)}
+    assert words - set(resources.words) <= {""}
 
 
 def test_everything_with_an_iri_of_the_knowledge_has_a_place(snapshot: Snapshot, places: dict[str, Place]) -> None:

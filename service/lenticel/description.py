@@ -5,7 +5,7 @@ The address of the service is not part of it: only the one who serves knows that
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from rdflib import DCAT, DCTERMS, OWL, PROV, RDF, RDFS, VOID, XSD, Graph, Literal, Namespace, URIRef
@@ -50,15 +50,23 @@ class Counts:
         return cls(len(triples), subjects, objects, properties)
 
 
-def describe(knowledge: Knowledge, counts: dict[str, Counts]) -> list[Triple]:
-    """The default graph: the service, the dataset, each named graph, and the words that only inferred graphs use."""
+def describe(knowledge: Knowledge, counts: Mapping[str, Counts | None]) -> list[Triple]:
+    """The default graph: the service, the dataset, each named graph, and the words that only inferred graphs use.
+
+    Args:
+        knowledge: what the dataset holds.
+        counts: how much each of its graphs holds; None where that is not to be told.
+    """
     name = Namer(knowledge.about.iri)
-    words = Graph()
-    words.parse(data=(ontology_folder() / "inferred.ttl").read_text(encoding="utf-8"), format="turtle")
     own = [*_service(name), *_dataset(knowledge, name, counts)]
     for part, each in counts.items():
         own += _graph(name, part, each, knowledge)
-    return list(dict.fromkeys((*own, *words)))
+    return list(dict.fromkeys((*own, *inferred_words())))
+
+
+def inferred_words() -> Graph:
+    """The words that only inferred graphs use, with their definitions."""
+    return Graph().parse(data=(ontology_folder() / "inferred.ttl").read_text(encoding="utf-8"), format="turtle")
 
 
 def service_of(name: Namer) -> URIRef:
@@ -76,7 +84,7 @@ def _service(name: Namer) -> Iterator[Triple]:
     yield service, SD.availableGraphs, dataset
 
 
-def _dataset(knowledge: Knowledge, name: Namer, counts: dict[str, Counts]) -> Iterator[Triple]:
+def _dataset(knowledge: Knowledge, name: Namer, counts: Mapping[str, Counts | None]) -> Iterator[Triple]:
     about, dataset = knowledge.about, URIRef(f"{name.base}dataset")
     for kind in (SD.Dataset, SD.GraphCollection, VOID.Dataset, DCAT.Dataset):
         yield dataset, RDF.type, kind
@@ -88,7 +96,8 @@ def _dataset(knowledge: Knowledge, name: Namer, counts: dict[str, Counts]) -> It
     yield dataset, OWL.versionInfo, Literal(about.version)
     yield dataset, VOID.uriSpace, Literal(about.iri)
     yield dataset, VOID.vocabulary, URIRef(VOCABULARY.rstrip("/"))
-    yield dataset, VOID.triples, _count(sum(each.triples for each in counts.values()))
+    if all(counts.values()):
+        yield dataset, VOID.triples, _count(sum(each.triples for each in counts.values() if each))
     yield dataset, SD.defaultGraph, URIRef(f"{dataset}#default")
     yield URIRef(f"{dataset}#default"), RDF.type, SD.Graph
     yield URIRef(f"{dataset}#default"), DCTERMS.description, Literal("The union of all graphs, this description included.")
@@ -100,7 +109,7 @@ def _dataset(knowledge: Knowledge, name: Namer, counts: dict[str, Counts]) -> It
     yield file, DCTERMS.license, URIRef(about.licence)
 
 
-def _graph(name: Namer, part: str, counted: Counts, knowledge: Knowledge) -> Iterator[Triple]:
+def _graph(name: Namer, part: str, counted: Counts | None, knowledge: Knowledge) -> Iterator[Triple]:
     graph, dataset = name.graph(part), URIRef(f"{name.base}dataset")
     title, meaning = GRAPHS[part]
     entry = URIRef(f"{dataset}#{part}")
@@ -115,13 +124,11 @@ def _graph(name: Namer, part: str, counted: Counts, knowledge: Knowledge) -> Ite
     yield graph, DCTERMS.description, Literal(meaning)
     yield graph, DCTERMS.license, URIRef(knowledge.about.licence)
     yield graph, LT.inferred, Literal("false" if part in STATED else "true", datatype=XSD.boolean)
-    for word, figure in (
-        (VOID.triples, counted.triples),
-        (VOID.distinctSubjects, counted.subjects),
-        (VOID.distinctObjects, counted.objects),
-        (VOID.properties, counted.properties),
-    ):
-        yield graph, word, _count(figure)
+    if counted:
+        yield graph, VOID.triples, _count(counted.triples)
+        yield graph, VOID.distinctSubjects, _count(counted.subjects)
+        yield graph, VOID.distinctObjects, _count(counted.objects)
+        yield graph, VOID.properties, _count(counted.properties)
     if part not in STATED:
         yield from ((graph, PROV.wasDerivedFrom, name.graph(each)) for each in STATED)
     yield graph, RDFS.label, Literal(title)

@@ -5,7 +5,7 @@ Every figure comes from the same compiled snapshot that answers questions, so th
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from itertools import combinations
 
@@ -20,6 +20,7 @@ from lenticel.iris import LT, Namer
 from lenticel.model import SEASONS, Character
 from lenticel.observation import Reader, probe, read_observations
 from lenticel.owl import datatype_of, lexical
+from lenticel.paths import Place, path_of
 from lenticel.snapshot import OPEN_HIGH, OPEN_LOW, Snapshot, members_of
 
 Triple = tuple[Node, Node, Node]
@@ -52,19 +53,22 @@ class Inferred:
     def traits(self) -> Iterator[Triple]:
         """What each taxon may show and usually shows for each character on which anything is said of it or of a rank above."""
         for taxon in self.known.taxa:
-            place = self.snapshot.place_of[taxon]
             for key in self.snapshot.body.bindings[taxon]:
-                behind = statements_behind(self.snapshot, taxon, key)
-                if not behind:
-                    continue
-                trait = self.name.trait(taxon, key)
-                yield trait, RDF.type, LT.Trait
-                yield trait, LT.taxon, self.name.taxon(taxon)
-                yield trait, LT.character, self.name.record("characters", key)
-                yield from ((trait, PROV.wasDerivedFrom, self.name.record("statements", each)) for each in behind)
-                if not any(self.known.statements[each].taxon == taxon for each in behind):
-                    yield trait, LT.inherited, Literal("true", datatype=XSD.boolean)
-                yield from self._region(trait, self.known.characters[key], place)
+                yield from self.trait(taxon, key)
+
+    def trait(self, taxon: str, key: str) -> Iterator[Triple]:
+        """What a taxon may show and usually shows for a character; nothing if nothing is said of it."""
+        behind = statements_behind(self.snapshot, taxon, key)
+        if not behind:
+            return
+        trait = self.name.trait(taxon, key)
+        yield trait, RDF.type, LT.Trait
+        yield trait, LT.taxon, self.name.taxon(taxon)
+        yield trait, LT.character, self.name.record("characters", key)
+        yield from ((trait, PROV.wasDerivedFrom, self.name.record("statements", each)) for each in behind)
+        if not any(self.known.statements[each].taxon == taxon for each in behind):
+            yield trait, LT.inherited, Literal("true", datatype=XSD.boolean)
+        yield from self._region(trait, self.known.characters[key], self.snapshot.place_of[taxon])
 
     def _region(self, trait: URIRef, character: Character, place: int) -> Iterator[Triple]:
         where = self.snapshot.layout[character.id]
@@ -92,7 +96,10 @@ class Inferred:
 
     def pairs(self) -> Iterator[Triple]:
         """For each pair of lowest taxa: the characters that part it, decisively or by what is usual, and the seasons in which any does."""
-        taxa = self.known.terminal
+        yield from self.pairs_of(self.known.terminal)
+
+    def pairs_of(self, taxa: Sequence[str]) -> Iterator[Triple]:
+        """The same for the pairs among some lowest taxa."""
         rows = np.array([self.snapshot.place_of[taxon] for taxon in taxa], np.intp)
         parted: dict[tuple[int, int], dict[str, list[str]]] = {}
         for key, character in self.known.characters.items():
@@ -140,3 +147,13 @@ def graphs_of(snapshot: Snapshot) -> dict[str, Iterable[Triple]]:
     """The inferred graphs by the last part of their names."""
     inferred = Inferred(snapshot)
     return {"hierarchy": inferred.hierarchy(), "traits": inferred.traits(), "pairs": inferred.pairs(), "exclusions": inferred.exclusions()}
+
+
+def places_of(snapshot: Snapshot) -> Mapping[str, Place]:
+    """Every path below the knowledge's IRI that names something inferred, as it is quoted there."""
+    known = snapshot.knowledge
+    keys = {
+        "pairs": [f"{one}/{other}" for one, other in combinations(known.terminal, 2)],
+        "traits": [f"{taxon}/{key}" for taxon in known.taxa for key in snapshot.body.bindings[taxon] if statements_behind(snapshot, taxon, key)],
+    }
+    return {path_of(table, key): Place(table, key) for table in keys for key in keys[table]}

@@ -11,11 +11,16 @@ from lenticel.model import Knowledge
 VOCABULARY = "https://w3id.org/lenticel/vocabulary/"
 FOLDERS = {"taxa": "taxon", "matches": "match"}  # the other tables' folders are their names in the singular
 TIERS = ("wild", "typical")
+SINGLE = ("ontology", "dataset", "service")  # of which there is one each
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """What stands at a path: a row of a table, or a part of what is written of it (`wild`, `typical`, `value`); `cells` and `ontology` count as tables."""
+    """What stands at a path: a row of a table, or a part of what is written of it (`wild`, `typical`, `value`).
+
+    What is no row counts as a table of its own: `cells`, `ontology` (whose parts are the graphs of a dataset), `dataset`, `service`, and the inferred
+    `pairs` and `traits`.
+    """
 
     table: str
     key: str
@@ -24,8 +29,8 @@ class Place:
 
 def path_of(table: str, key: str, part: str = "") -> str:
     """The path of a row below the knowledge's IRI, quoted as an IRI has it."""
-    if table == "ontology":
-        return table
+    if table in SINGLE:
+        return f"{table}/{part}" if part else table
     folder = FOLDERS.get(table, table.removesuffix("s"))
     return f"{folder}/{quote(key.replace('.', '/') if table == 'states' else key, safe='/-.')}{'/' + part if part else ''}"
 

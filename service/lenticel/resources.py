@@ -5,7 +5,7 @@ All of them together are the ontology, no triple more or less; the tests hold th
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cached_property
 
 from rdflib import OWL, RDF, Graph, URIRef
@@ -14,9 +14,13 @@ from rdflib.term import BNode, Node
 
 from lenticel import owl
 from lenticel.cells import Cell
+from lenticel.description import GRAPHS, Triple, describe, inferred_words
+from lenticel.inferred import Inferred, places_of
 from lenticel.iris import Namer
 from lenticel.paths import VOCABULARY, Place, path_of
 from lenticel.snapshot import Snapshot
+
+DERIVED = ("pairs", "traits", "dataset", "service", "ontology")  # of which the ontology says nothing
 
 
 class Resources:
@@ -36,11 +40,31 @@ class Resources:
         """What the ontology says of the thing at a place."""
         graph = _graph()
         writer = owl.Writer(graph, self.known)
-        if place.table == "ontology":
+        if place.table == "ontology" and not place.part:
             writer.header()
             return graph
+        subject = URIRef(self.name.base + path_of(place.table, place.key, place.part))
+        if place.table in DERIVED:
+            for triple in self._derived(place):
+                graph.add(triple)
+            return _about(graph, subject)
         self._write(writer, place)
-        return _about(graph, URIRef(self.name.base + path_of(place.table, place.key, place.part)))
+        return _about(graph, subject)
+
+    def _derived(self, place: Place) -> Iterable[Triple]:
+        """What is said of a place outside the ontology: of what is inferred, and of the dataset with its graphs."""
+        one, _, other = place.key.partition("/")
+        if place.table == "pairs":
+            return Inferred(self.snapshot).pairs_of((one, other))
+        if place.table == "traits":
+            return Inferred(self.snapshot).trait(one, other)
+        return describe(self.known, dict.fromkeys(GRAPHS))
+
+    @cached_property
+    def further(self) -> dict[str, Place]:
+        """What stands at each path that names something inferred, or the dataset, its graphs and the service."""
+        parts = [Place("dataset", ""), Place("service", ""), *(Place("ontology", "", part) for part in GRAPHS)]
+        return {**{path_of(each.table, each.key, each.part): each for each in parts}, **places_of(self.snapshot)}
 
     def describe_term(self, word: str) -> Graph:
         """What the vocabulary says of one of its words, or of itself if the word is empty or its version; empty if there is no such word."""
@@ -53,7 +77,7 @@ class Resources:
     @cached_property
     def _vocabulary(self) -> Graph:
         graph = _graph()
-        for triple in owl.vocabulary():
+        for triple in (*owl.vocabulary(), *inferred_words()):
             graph.add(triple)
         return graph
 

@@ -72,7 +72,7 @@ class Linked:
             return _not_acceptable()
         if self.iri + path in self.retired:
             return self._retired(request, self.retired[self.iri + path], form)
-        place = self.places.get(path)
+        place = self.places.get(path) or self.resources.further.get(path)
         if place is None:
             return self._missing(request, form, f"There is nothing named {path[:80]!r}.", suggest(path, self.places))
         if form.name == "html":
