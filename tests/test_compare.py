@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import product
+
 import pytest
 
 from lenticel.cli import main
 from lenticel.compare import ALIKE, compare
 from lenticel.model import SEASONS
 from lenticel.snapshot import Snapshot
-from lenticel.telling import TENDENCY, Weigher, topic
+from lenticel.telling import TENDENCY, Evidence, Weigher, topic
 
 SUGAR, NORWAY, RED, SILVER = "acer-saccharum", "acer-platanoides", "acer-rubrum", "acer-saccharinum"
 
@@ -75,3 +78,37 @@ def test_the_text_says_where_to_look_first_and_where_not(trees_folder: str, caps
     said = capsys.readouterr().out
     assert "  1. sap of the broken leaf stalk (no plant can be both; named as what tells them apart; set apart so by " in said
     assert "Alike, so do not look there: " in said
+
+
+def test_one_scar_is_not_taken_for_two(trees: Snapshot) -> None:
+    """A lone count stands for itself, though what may be counted is wider."""
+    weigher = Weigher(trees)
+    found = weigher.evidence("larix-laricina", "ginkgo-biloba", "bundle-scar-count")
+    assert found is not None
+    assert found.apart >= 0.8
+    same = weigher.evidence("larix-laricina", "larix-decidua", "bundle-scar-count")
+    assert same is not None
+    assert same.apart == 0
+
+
+def test_in_full_leaf_leaves_come_before_twigs_more_often_than_at_no_season(trees: Snapshot) -> None:
+    """Handbooks go by the leaves while there are any; a leaf that goes before a twig without a season goes before it in summer too."""
+    looked = moved = 0
+    for pair in (["quercus-imbricaria", "quercus-muehlenbergii"], ["acer-saccharinum", "acer-saccharum"], ["ulmus-rubra", "ulmus-americana"]):
+        places = [{each.character: place for place, each in enumerate(compare(trees, pair, season=season).separators)} for season in ("", "summer")]
+        for leaf, twig in product(*([key for key in places[1] if trees.knowledge.characters[key].organ == organ] for organ in ("leaf", "twig"))):
+            before = [place[leaf] < place[twig] for place in places]
+            looked += 1
+            moved += before[1] > before[0]
+            assert before[1] >= before[0]
+    assert looked >= 20
+    assert moved >= 5
+
+
+def test_what_one_source_sets_apart_more_goes_first(trees: Snapshot) -> None:
+    weigher = Weigher(trees)
+    plain = Evidence("leaf-outline", 0.5, 1, 0.1)
+    scores = [weigher.score(replace(plain, contrast=contrast), "typical", "summer") for contrast in (0.0, 0.5, 1.0, 2.0, 9.0)]
+    assert scores == sorted(scores)
+    assert scores[0] < scores[1] < scores[3] == scores[4]
+    assert weigher.score(plain, "decisive") > weigher.score(plain, "typical") == weigher.score(plain, "tendency")

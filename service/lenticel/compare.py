@@ -130,7 +130,7 @@ def compare(snapshot: Snapshot, taxa: Sequence[str], *, season: str = "") -> Com
     records = {pair: lookalikes_among(snapshot, pair) for pair in combinations(taxa, 2)}
     everything = [_part(weigher, character, taxa, records, season) for character in known.characters.values()]
     seen = [each for each in everything if _in_season(each.character, season)]
-    separators = _ordered(snapshot, (each for parted in seen for each in _separators(weigher, parted, taxa)))
+    separators = _ordered(snapshot, (each for parted in seen for each in _separators(weigher, parted, taxa, season)))
     shared = tuple(_shared(snapshot, each.character, taxa) for each in seen if _alike(each, taxa))
     pairs = list(combinations(taxa, 2))
     decided = {pair for each in separators if each.force == "decisive" for pair in each.pairs}
@@ -197,7 +197,7 @@ def _part(weigher: Weigher, character: Character, taxa: Sequence[str], records: 
     return found
 
 
-def _separators(weigher: Weigher, parted: _Parted, taxa: Sequence[str]) -> list[Separator]:
+def _separators(weigher: Weigher, parted: _Parted, taxa: Sequence[str], season: str) -> list[Separator]:
     """The character as a separator of each force that it has. What parts all pairs counts in full, what parts a share of them that share."""
     found: list[Separator] = []
     character, count = parted.character, len(taxa) * (len(taxa) - 1) // 2
@@ -221,7 +221,7 @@ def _separators(weigher: Weigher, parted: _Parted, taxa: Sequence[str]) -> list[
                 max(each.chance for each in said),
                 tuple(dict.fromkeys(key for each in said for key in each.contrasted)),
                 tuple(dict.fromkeys(key for each in said for key in each.named)),
-                round(sum(log1p(exp(weigher.score(each, force))) for each in said) / count, 3),
+                round(sum(log1p(exp(weigher.score(each, force, season))) for each in said) / count, 3),
             )
         )
     return found

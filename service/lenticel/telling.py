@@ -16,7 +16,7 @@ from typing import Any
 
 from lenticel.cells import bounds, widened
 from lenticel.doubt import CHANCES, kind_of
-from lenticel.model import RARE, Knowledge, Lookalike, Statement
+from lenticel.model import RARE, Character, Knowledge, Lookalike, Statement
 from lenticel.quantity import Interval, arc, parse_printed
 from lenticel.snapshot import Snapshot
 
@@ -32,12 +32,15 @@ COMMON = frozenset(
     "both with from that this those them have tree trees other more most when each under side sides upper lower shape form leaf leaves".split()  # noqa: SIM905
 )
 
-# Weights as log odds: of a conditional logit (of all characters that tell a pair apart, which one does a handbook name?), fitted to the half of
-# `tests/outside/separators.csv` that `tests.outside.separators.tuned` picks, with a ridge of 0.5, and rounded. What is decisive was given more
-# than the fit gave it (1.5 for 0.6), which lost no row; that it should outweigh everything would lose one row in twenty.
-APART, DECISIVE, TYPICAL, SOURCES, CONTRAST, CHANCE, NAMED, KEYED = 1.5, 1.5, 0.5, 0.5, 1.0, 3.75, 1.4, 0.35
-MEASURED, MONTH = 0.9, 0.3  # what must be measured, at hand or from afar, and what only a date tells
-ORGANS = {"flower": 1.7, "fruit": 2.6, "habit": 1.6}  # not on every plant, and not for long; or told by the look of the whole plant
+# Weights as log odds: of a conditional logit (of all characters that tell a pair apart, which one does a handbook name?) with a ridge of 1, rounded.
+# It was fitted to the half of `tests/outside/separators.csv` that `tests.outside.separators.tuned` picks, and to the look-alike records, whose reasons
+# name characters too, but for pairs of the other half. What is decisive was given more than the fit gave it (0.75 for 0.2), which lost no row.
+APART, DECISIVE, SOURCES, CONTRAST, CHANCE, NAMED, KEYED = 2.0, 0.75, 0.5, 1.0, 0.8, 1.25, 0.35
+MEASURED, MONTH = 1.3, 0.65  # what must be measured, at hand or from afar, and what only a date tells
+ORGANS = {"bark": 0.95, "leaf": 0.65, "twig": 0.65, "flower": -0.75, "habit": -1.1}  # flowers do not last, and habit is told by the look of the whole plant
+# Whoever asks for a season is shown first what handbooks go by then: while there are leaves, by the leaves, and in full leaf not by the twigs.
+IN_LEAF = {season: {"leaf": 1.4, "petiole": 1.4} for season in ("spring", "summer", "autumn")}
+IN_LEAF["summer"] |= {"twig": -1.4}
 KEY_SHARE = 0.05  # of the statements on a character that keys use about as often as others
 
 States = tuple[tuple[int, int], ...]  # of each state that a statement names, its atoms, and those together with what it is taken for
@@ -49,7 +52,8 @@ class Evidence:
     """What the statements on two taxa come to for one character.
 
     `apart` is 0 where all say the same, 1 where none of the one side has anything in common with any of the other. `sources` counts them on
-    the side of which fewer speak. `contrasted` are the sources that speak of both and set them apart. `named` are the look-alike
+    the side of which fewer speak. `contrasted` are the sources that speak of both and set them apart, `contrast` sums how far each such pair of
+    statements does. `named` are the look-alike
     records of the two whose reason names the character, `words` how much of it the reason names, `chance` how easily what is shown is
     got wrong (`doubt.CHANCES`).
     """
@@ -61,6 +65,7 @@ class Evidence:
     contrasted: tuple[str, ...] = ()
     named: tuple[str, ...] = ()
     words: float = 0.0
+    contrast: float = 0.0
 
 
 class Weigher:
@@ -86,6 +91,7 @@ class Weigher:
             for first, second, _ in pairs
             if first.source == second.source and likeness[first.id, second.id] < CONTRASTING and not {first.frequency, second.frequency} & RARE
         )
+        contrast = sum((1 - likeness[first.id, second.id]) * each for first, second, each in pairs if first.source == second.source)
         named = {each.id: self._named(each, character, (*mine, *its)) for each in lookalikes}
         return Evidence(
             character,
@@ -95,18 +101,19 @@ class Weigher:
             tuple(contrasted),
             tuple(key for key, words in named.items() if words >= 1),
             max(named.values(), default=0.0),
+            round(contrast, 4),
         )
 
-    def score(self, evidence: Evidence, force: str) -> float:
-        """How telling the character is, as log odds; the higher, the earlier it is listed."""
+    def score(self, evidence: Evidence, force: str, season: str = "") -> float:
+        """How telling the character is, as log odds; the higher, the earlier it is listed (in a season, if one is given)."""
         character = self.known.characters[evidence.character]
-        found = APART * evidence.apart + {"decisive": DECISIVE + TYPICAL, "typical": TYPICAL}.get(force, 0.0)
-        found += SOURCES * log2(max(evidence.sources, 1))
-        found += CONTRAST * min(len(evidence.contrasted), MOST_CONTRASTS)
+        found = APART * evidence.apart + DECISIVE * (force == "decisive") + SOURCES * log2(max(evidence.sources, 1))
+        found += CONTRAST * min(evidence.contrast, MOST_CONTRASTS) + ORGANS.get(character.organ, 0.0)
         found += NAMED * min(evidence.words, MOST_WORDS) + KEYED * log2(self.known.key_shares[evidence.character] / KEY_SHARE)
-        # What speaks against looking there first: it is easily got wrong, must be measured, or stands on few plants.
+        found += IN_LEAF.get(season, {}).get(character.organ, 0.0)
+        # What speaks against looking there first: it is easily got wrong, or must be measured.
         measured = MEASURED * (character.needs in ("ruler", "clinometer", "tape"))
-        return found - CHANCE * evidence.chance - measured - MONTH * (character.kind == "month") - ORGANS.get(character.organ, 0.0)
+        return found - CHANCE * evidence.chance - measured - MONTH * (character.kind == "month")
 
     def chance(self, character: str, said: Iterable[Statement]) -> float:
         """How easily what the statements say is got wrong."""
@@ -123,7 +130,14 @@ class Weigher:
         if character.kind == "month":
             printed = parse_printed(statement.value, character.unit)
             return arc(printed.lo or 1, printed.hi or 12)
-        return bounds(character, statement, typical=True), bounds(character, statement)
+        return self._usual(character, statement), bounds(character, statement)
+
+    def _usual(self, character: Character, statement: Statement) -> Interval:
+        """What a statement says is usual; a lone count is that count, since nobody sees one scar for two."""
+        printed = parse_printed(statement.value, character.unit)
+        if character.kind == "count" and printed.lo is not None and printed.lo == printed.hi:
+            return Interval(printed.lo, printed.hi)
+        return bounds(character, statement, typical=True)
 
     def _named(self, record: Lookalike, character: str, said: Iterable[Statement]) -> float:
         """How many words of the character, and half as many of the states shown, the reason of a look-alike record holds."""
