@@ -52,10 +52,9 @@ class Evidence:
     """What the statements on two taxa come to for one character.
 
     `apart` is 0 where all say the same, 1 where none of the one side has anything in common with any of the other. `sources` counts them on
-    the side of which fewer speak. `contrasted` are the sources that speak of both and set them apart, `contrast` sums how far each such pair of
-    statements does. `named` are the look-alike
-    records of the two whose reason names the character, `words` how much of it the reason names, `chance` how easily what is shown is
-    got wrong (`doubt.CHANCES`).
+    the side of which fewer speak. `contrasted` are the sources that speak of both and set them apart, `contrast` sums how far apart the statements of
+    one source lie. `named` are the look-alike records of the two whose reason names the character, `words` how much of it the reason names,
+    `chance` how easily what is shown is got wrong (`doubt.CHANCES`).
     """
 
     character: str
