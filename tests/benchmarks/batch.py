@@ -44,6 +44,7 @@ SQL = """
 import sys, duckdb
 source, says, names, out, threads = sys.argv[1:]
 db = duckdb.connect(config={"threads": int(threads)})
+db.execute("SET enable_progress_bar = false")
 words = range(sum(name.startswith("w") for name in db.sql(f"FROM '{says}'").columns))
 db.execute(f"SET VARIABLE names = (SELECT list(name ORDER BY place) FROM '{names}')")
 both = ", ".join(f"bit_and(w{n}) AS w{n}" for n in words)
