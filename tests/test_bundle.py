@@ -30,6 +30,8 @@ from lenticel.credit import citation
 from lenticel.errors import BadRelease, FaultyTables
 from lenticel.model import About, Knowledge
 from lenticel.records import knowledge_from
+from lenticel.schema import TABLES
+from lenticel.snapshot import Snapshot
 from lenticel.tables import read
 from lenticel.tabular import FILE, table_metadata
 from lenticel.taking import adopt
@@ -177,6 +179,12 @@ def test_it_reads_each_kind_of_column_as_what_it_is(workshop_tables: Path, tmp_p
     assert (thread["seasons"], thread["complete"], thread["graded"]) == (["spring", "summer", "autumn", "winter"], True, False)
     assert next(row for row in tables["taxa.csv"] if row["id"] == "screw-nail")["hybrid_parents"] == ["machine-screw", "wire-nail"]
     assert str(tables["about.csv"][0]["issued"])[:10] == FIRST
+
+
+def test_every_table_says_what_tells_its_rows_apart_but_that_of_the_lookalikes(workshop: Snapshot) -> None:
+    described_tables = table_metadata(workshop.knowledge.about)["tables"]
+    assert {each["url"] for each in described_tables if "primaryKey" not in each["tableSchema"]} == {"lookalikes.csv"}
+    assert len(described_tables) == len(TABLES)
 
 
 HARMS: dict[str, tuple[str, Callable[[dict[str, str]], None]]] = {
