@@ -51,6 +51,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         description="With `form` other than `json` it is answered as plain text, Markdown or an HTML page.",
         tags=["questions"],
         response_model=Key,
+        responses={200: {"content": {media_type.partition(";")[0]: {"schema": {"type": "string"}} for _, media_type in PAGES.values()}}},
         openapi_extra=body_of(KeyRequest),
     )
     def post_key(request: Request, question: Annotated[KeyRequest, Depends(sent(KeyRequest))]) -> Response:
