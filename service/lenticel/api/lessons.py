@@ -61,7 +61,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         "/v1/practice", operation_id="practice", summary="Questions for learners, from look-alikes", tags=["questions"],
         response_model=Practice, responses=LIST,
     )  # fmt: skip
-    async def get_practice(
+    def get_practice(
         request: Request,
         group: Group = [],  # noqa: B006
         season: Season = "",
@@ -70,6 +70,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         level: Level = "",
         form: ListForm = "json",
     ) -> Response:
+        # Not async: many questions take a second, and run beside the loop so that they do not hold up the other requests.
         answer = practice(snapshot, _named(known, group, "group"), season=season, seed=seed, count=count, level=level)
         if form == "json":
             return dress(request, answer)
