@@ -260,6 +260,11 @@ def test_a_statement_counts_as_it_was_first_read_though_it_was_mended_since(work
     assert [each.wording for each in found.outdated] == [OLD]
 
 
+def test_a_statement_that_was_mended_and_read_again_on_the_same_day_was_wrong(workshop: Snapshot) -> None:
+    found = reviews(with_reviews(workshop, (HEAD, "", "right", "2026-01-01"), (HEAD, OLD, "wrong", "2026-01-01")))
+    assert (found.total.errors, found.total.read) == (proportion(1, 1), 1)
+
+
 def test_of_the_first_wording_the_last_verdict_counts(workshop: Snapshot) -> None:
     found = reviews(with_reviews(workshop, (HEAD, "", "wrong", "2026-01-01"), (HEAD, "", "right", "2026-01-02")))
     assert (found.total.errors, found.amiss, found.outdated) == (proportion(0, 1), (), ())

@@ -72,13 +72,13 @@ def _current(known: Knowledge, review: Review) -> bool:
 
 
 def _first_readings(known: Knowledge) -> list[Review]:
-    """For each statement the review that counts of the wording that was read first."""
+    """For each statement the review that counts of the wording that was read first; of two read on one day, the one that no longer stands."""
     by_statement: dict[str, list[Review]] = {}
     for each in known.reviews.values():
         by_statement.setdefault(each.statement, []).append(each)
     found: list[Review] = []
     for all_of_one in by_statement.values():
-        wording = min(all_of_one, key=lambda each: each.weight).wording
+        wording = min(all_of_one, key=lambda each: (each.date, _current(known, each), each.weight)).wording
         found.append(max((each for each in all_of_one if each.wording == wording), key=lambda each: each.weight))
     return found
 

@@ -27,6 +27,8 @@ def cut(knowledge: Knowledge, count: int) -> Knowledge:
         lookalikes={},
         cautions={},
         resolutions={},
+        recorded={},
+        reviews={},
     )
 
 
