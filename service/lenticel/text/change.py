@@ -55,7 +55,7 @@ def change_markdown(old: Knowledge, new: Knowledge, found: Change, place: Place)
         found.partings,
         lambda each: (
             f"{' and '.join(map(name.taxon, each.pair))}: {'decisively' if each.force == 'decisive' else 'by what is usual'} {each.how} in "
-            f"{', '.join(each.seasons)}, by {', '.join(map(name.character, each.characters))}{_because(each.causes, place)}"
+            f"{', '.join(each.seasons)}{_by(each.characters, name)}{_because(each.causes, place)}"
         ),
     )
     yield from _listed(
@@ -118,6 +118,12 @@ def _listed(title: str, items: Sequence[Any], line: Callable[[Any], str]) -> Ite
 
 def _row(row: RowChange) -> str:
     return f"{row.table} `{row.key}`"
+
+
+def _by(characters: Iterable[str], name: Names) -> str:
+    """The characters that part a pair, if any."""
+    told = ", ".join(map(name.character, characters))
+    return f", by {told}" if told else ""
 
 
 def _because(causes: Iterable[RowChange], place: Place) -> str:
