@@ -199,7 +199,7 @@ def test_a_run_that_is_killed_again_and_again_goes_on_with_no_line_lost_or_doubl
     parts, kills = tmp_path / f"out.ndjson{PARTS}", 0
     for due in (1, 2, 3):
         process = run(source, out, "--workers", "2")
-        while process.poll() is None and len(list(parts.glob("[0-9]*.json"))) < due:
+        while process.poll() is None and (len(list(parts.glob("[0-9]*.json"))) < due or len(children(process.pid)) < 2):
             time.sleep(0.01)
         if process.poll() is None:
             workers = children(process.pid)
