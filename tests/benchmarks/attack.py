@@ -1,7 +1,8 @@
 """Honest clients beside attackers: `python -m tests.benchmarks.attack`.
 
-Two honest clients ask the saved questions, one after another with a pause between, first in calm, then while three attackers send the corpus of
-`tests/hostile/queries.py` as fast as they are answered, all by the settings that the service comes with. Each client has an address of its own.
+Two honest clients ask the queries of the saved questions, one after another with a pause between, each a little different so that no answer is one
+that was kept: first in calm, then while three attackers send the corpus of `tests/hostile/queries.py` as fast as they are answered, all by the
+settings that the service comes with. Each client has an address of its own.
 All traffic stays on loopback and ends by itself.
 """
 
@@ -44,15 +45,16 @@ class Told:
 
 def honest(service: Served, client: str, questions: list[str], stop: threading.Event, told: Told) -> None:
     """Ask one question after another until it is time to stop."""
-    with httpx.Client(base_url=service.url, headers={"x-forwarded-for": client, "cache-control": "no-cache"}, timeout=30) as session:
-        for name in itertools.cycle(questions):
+    headers = {"x-forwarded-for": client, "accept": "application/sparql-results+json, application/n-triples"}
+    with httpx.Client(base_url=service.url, headers=headers, timeout=30) as session:
+        for query in itertools.cycle(questions):
             if stop.wait(PAUSE):
                 return
             began = time.perf_counter()
             try:
-                answer = session.get(f"/v1/questions/{name}", params={"format": "json"})
-                fault = "" if answer.status_code == 200 and answer.json()["results"]["bindings"] is not None else str(answer.status_code)
-            except (httpx.HTTPError, ValueError) as error:
+                answer = session.post("/sparql", data={"query": f"{query}\n# {client} {began}"})
+                fault = "" if answer.status_code == 200 and answer.content else str(answer.status_code)
+            except httpx.HTTPError as error:
                 fault = type(error).__name__
             told.times.append(time.perf_counter() - began)
             if fault:
@@ -91,7 +93,7 @@ def main() -> None:
     parser.add_argument("--seconds", type=int, default=90, help="of each half (default 90; the budget of a client is by the minute)")
     options = parser.parse_args()
     with served(log_requests=False) as service:
-        questions = [each["question"]["name"] for each in httpx.get(f"{service.url}/v1/questions").json()]
+        questions = [each["question"]["query"] for each in httpx.get(f"{service.url}/v1/questions").json()]
         measured(service, questions, len(questions) * PAUSE, 0)  # the first time is not like the others
         calm, _ = measured(service, questions, options.seconds, 0)
         print(f"in calm       {calm}")
