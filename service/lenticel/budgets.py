@@ -23,11 +23,12 @@ class Taken:
     when: float
     seconds: float
     error: bool
+    killed: bool = False
 
     @property
     def long(self) -> bool:
-        """Whether it ran long."""
-        return self.seconds > HEAVY
+        """Whether it ran long, or cost the worker its life."""
+        return self.killed or self.seconds > HEAVY
 
 
 @dataclass
@@ -79,11 +80,11 @@ class Budgets:
             raise Refused("over-budget", f"You have used up {what} a minute.", "Wait, and ask for less at a time.", wait=max(wait, 1))
         account.running += 1
 
-    def end(self, client: str, seconds: float, *, error: bool) -> None:
+    def end(self, client: str, seconds: float, *, error: bool, killed: bool = False) -> None:
         """Note that a client's query has ended."""
         account = self._account(client)
         account.running = max(account.running - 1, 0)
-        account.add(Taken(self._clock(), seconds, error))
+        account.add(Taken(self._clock(), seconds, error, killed))
 
     def heavy(self, client: str) -> bool:
         """Whether a query of the client ran long within the last minute."""

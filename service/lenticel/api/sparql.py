@@ -24,6 +24,7 @@ from lenticel.tokens import filled
 from lenticel.told import tell
 
 CLIENTS_FAULTS = (400, 403, 406, 413, 504, 507)
+KILLED = (504, 507)
 DESCRIPTION = """
 CONSTRUCT { ?s ?p ?o } WHERE {
   { ?s ?p ?o }
@@ -66,14 +67,14 @@ class Endpoint:
             raise Refused("query-not-ready", f"The dataset {how} made ready.", "Ask again later.", wait=3)
         client = client_of((request.scope.get("client") or ("",))[0])
         self.budgets.begin(client)
-        spent, fault = Spent(), False
+        spent, fault, killed = Spent(), False, False
         try:
             result = await self.pool.ask(query, seconds, heavy=self.budgets.heavy(client), gone=lambda: _gone(request), spent=spent)
         except Refused as error:
-            fault = error.status in CLIENTS_FAULTS
+            fault, killed = error.status in CLIENTS_FAULTS, error.status in KILLED
             raise sparql.explained(error, query.text, self.pool.prefixes) from None
         finally:
-            self.budgets.end(client, spent.seconds, error=fault)
+            self.budgets.end(client, spent.seconds, error=fault, killed=killed)
             tell(request.scope, query=_hash(query.text.encode()), worker_ms=round(spent.seconds * 1000, 1))
         tell(request.scope, rows=result.rows, kept=result.kept)
         return result
