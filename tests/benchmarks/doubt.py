@@ -23,7 +23,7 @@ from tests.benchmarks import generated
 from tests.benchmarks.columns import Columns
 from tests.benchmarks.questions import Question, questions
 from tests.benchmarks.sparql import Sparql
-from tests.benchmarks.timing import Bar, Differs, bars_table, interleaved, machine, medians, spoken, table
+from tests.benchmarks.timing import Bar, Differs, interleaved, machine, medians, run_parts, spoken, table
 
 ENGINE = "engine"
 
@@ -103,20 +103,13 @@ def main() -> None:
     """Run the chosen parts, and say which bars are met."""
     parts = {"middle": middle, "large": large}
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.doubt", description=__doc__, formatter_class=argparse.ArgumentDefaultsHelpFormatter)
-    parser.add_argument("parts", nargs="*", default=list(parts), help="middle, large")
     parser.add_argument("--middle", type=int, nargs=2, default=[1_000, 200], metavar=("TAXA", "CHARACTERS"))
     parser.add_argument("--large", type=int, nargs=2, default=[350_000, 500], metavar=("TAXA", "CHARACTERS"))
     parser.add_argument("--middle-questions", type=int, default=30)
     parser.add_argument("--large-questions", type=int, default=15)
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--seed", type=int, default=1)
-    options = parser.parse_args()
-    if unknown := set(options.parts) - set(parts):
-        parser.error(f"no part is called {', '.join(sorted(unknown))}")
-    print(f"## Which taxa are one and two slips away after ten observations\n\n{machine('numpy', 'duckdb', 'pyoxigraph')}")
-    bars = [bar for name in parts if name in options.parts for bar in parts[name](options)]
-    print("\n### Bars\n")
-    print(bars_table(bars))
+    run_parts(parser, parts, f"## Which taxa are one and two slips away after ten observations\n\n{machine('numpy', 'duckdb', 'pyoxigraph')}")
 
 
 if __name__ == "__main__":

@@ -21,7 +21,7 @@ from lenticel.snapshot import Snapshot
 from tests.benchmarks import cases, generated, large
 from tests.benchmarks.questions import Question, questions, read_probes
 from tests.benchmarks.sparql import Sparql
-from tests.benchmarks.timing import Bar, bars_table, interleaved, machine, medians, same, spoken, table, timed
+from tests.benchmarks.timing import Bar, interleaved, machine, medians, run_parts, same, spoken, table, timed
 
 ENGINE, TEXT = "engine, probes made beforehand", "engine, from the text of the observations"
 
@@ -136,7 +136,6 @@ def main() -> None:
     """Run the chosen parts, and say which bars are met."""
     parts = {"small": small, "middle": middle, "large": big}
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.identify", description=__doc__, formatter_class=argparse.ArgumentDefaultsHelpFormatter)
-    parser.add_argument("parts", nargs="*", default=list(parts), help="small, middle, large")
     parser.add_argument("--small", type=int, default=25, metavar="TAXA")
     parser.add_argument("--middle", type=int, nargs=2, default=[1_000, 200], metavar=("TAXA", "CHARACTERS"))
     parser.add_argument("--large", type=int, nargs=2, default=[350_000, 500], metavar=("TAXA", "CHARACTERS"))
@@ -147,13 +146,7 @@ def main() -> None:
     parser.add_argument("--checked", type=int, default=20, help="large questions worked out a second time by the plain reference")
     parser.add_argument("--rounds", type=int, default=3)
     parser.add_argument("--seed", type=int, default=1)
-    options = parser.parse_args()
-    if unknown := set(options.parts) - set(parts):
-        parser.error(f"no part is called {', '.join(sorted(unknown))}")
-    print(f"## Which taxa remain after ten observations\n\n{machine('numpy', 'pyoxigraph', 'owlready2', 'jpype1')}")
-    bars = [bar for name in parts if name in options.parts for bar in parts[name](options)]
-    print("\n### Bars\n")
-    print(bars_table(bars))
+    run_parts(parser, parts, f"## Which taxa remain after ten observations\n\n{machine('numpy', 'pyoxigraph', 'owlready2', 'jpype1')}")
 
 
 if __name__ == "__main__":

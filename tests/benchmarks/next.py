@@ -25,7 +25,7 @@ from lenticel.sweep import Sweep, sweep
 from tests.benchmarks import generated
 from tests.benchmarks.columns import Columns
 from tests.benchmarks.sparql import Sparql
-from tests.benchmarks.timing import Bar, Differs, bars_table, interleaved, machine, spoken, table
+from tests.benchmarks.timing import Bar, Differs, interleaved, machine, run_parts, spoken, table
 
 ENGINE, READ = "engine", "one read of the planes"
 RARE = 100  # of which one remains
@@ -117,18 +117,12 @@ def main() -> None:
     """Run the chosen parts, and say which bars are met."""
     parts = {"middle": middle, "large": large}
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.next", description=__doc__, formatter_class=argparse.ArgumentDefaultsHelpFormatter)
-    parser.add_argument("parts", nargs="*", default=list(parts), help="middle, large")
     parser.add_argument("--middle", type=int, nargs=2, default=[1_000, 200], metavar=("TAXA", "CHARACTERS"))
     parser.add_argument("--large", type=int, nargs=2, default=[350_000, 500], metavar=("TAXA", "CHARACTERS"))
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--seed", type=int, default=1)
-    options = parser.parse_args()
-    if unknown := set(options.parts) - set(parts):
-        parser.error(f"no part is called {', '.join(sorted(unknown))}")
-    print(f"## What each outcome of each character would leave\n\n{machine('numpy', 'duckdb', 'pyoxigraph')} Kernels {'compiled' if COMPILED else 'by NumPy'}.")
-    bars = [bar for name in parts if name in options.parts for bar in parts[name](options)]
-    if bars:
-        print(f"\n### Bars\n\n{bars_table(bars)}")
+    kernels = "compiled" if COMPILED else "by NumPy"
+    run_parts(parser, parts, f"## What each outcome of each character would leave\n\n{machine('numpy', 'duckdb', 'pyoxigraph')} Kernels {kernels}.")
 
 
 if __name__ == "__main__":

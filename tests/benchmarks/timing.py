@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import argparse
 import os
 import platform
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from importlib.metadata import version
 from statistics import median
 from time import perf_counter
@@ -81,3 +82,21 @@ def bars_table(bars: Iterable[Bar]) -> str:
         met = figure >= bound if way == "least" else figure <= bound
         rows.append([name, f"at {way} {bound:,.0f}", f"{figure:,.3g}", "met" if met else "**missed**"])
     return table(["what", "bar", "measured", ""], rows)
+
+
+def run_parts(parser: argparse.ArgumentParser, parts: Mapping[str, Callable[[argparse.Namespace], Iterable[Bar]]], title: str) -> None:
+    """Run the parts of a benchmark that its command line names, all if it names none, and say which bars are met.
+
+    Args:
+        parser: reads the options that the parts take.
+        parts: runs each part by name, and gives its bars.
+        title: what is printed above the figures.
+    """
+    parser.add_argument("parts", nargs="*", default=list(parts), help=", ".join(parts))
+    options = parser.parse_args()
+    if unknown := set(options.parts) - set(parts):
+        parser.error(f"no part is called {', '.join(sorted(unknown))}")
+    print(title)
+    bars = [bar for name in parts if name in options.parts for bar in parts[name](options)]
+    if bars:
+        print(f"\n### Bars\n\n{bars_table(bars)}")
