@@ -1,4 +1,4 @@
-"""`lenticel serve` in a process of its own, on loopback."""
+"""Services on loopback: `lenticel serve` in a process of its own, or an app in a thread."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -14,6 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import httpx
+import uvicorn
+from starlette.types import ASGIApp
 
 READY = 180.0  # seconds that a service may take to get ready
 
@@ -66,20 +69,40 @@ def served(*options: str, **settings: object) -> Iterator[Served]:
         )  # fmt: skip
         found = Served(process, f"http://127.0.0.1:{listener.getsockname()[1]}")
         try:
-            _wait(found)
+            until_ready(found.process, found.url)
             yield found
         finally:
             process.send_signal(signal.SIGTERM)
             process.wait(30)
 
 
-def _wait(service: Served) -> None:
+def until_ready(process: subprocess.Popen[bytes] | subprocess.Popen[str], url: str) -> None:
+    """Wait until a service says that it is ready.
+
+    Raises:
+        AssertionError: it ended, or took too long; with what it wrote to standard error, if that is kept.
+    """
     end = time.monotonic() + READY
-    while time.monotonic() < end and service.process.poll() is None:
+    while time.monotonic() < end:
         try:
-            if httpx.get(f"{service.url}/readyz", timeout=2).status_code == 200:
+            if httpx.get(f"{url}/readyz", timeout=2).status_code == 200:
                 return
         except httpx.TransportError:
             pass
-        time.sleep(0.1)
+        assert process.poll() is None, process.stderr and process.stderr.read()
+        time.sleep(0.05)
     raise AssertionError("the service does not get ready")
+
+
+@contextmanager
+def in_thread(app: ASGIApp) -> Iterator[str]:
+    """Serve an app until the end; gives its address. From the start on a visitor waits until the server is up."""
+    with socket.create_server(("127.0.0.1", 0), backlog=64) as listener:
+        server = uvicorn.Server(uvicorn.Config(app, log_level="error", lifespan="off"))
+        thread = threading.Thread(target=lambda: server.run([listener]), daemon=True)
+        thread.start()
+        try:
+            yield f"http://127.0.0.1:{listener.getsockname()[1]}"
+        finally:
+            server.should_exit = server.force_exit = True
+            thread.join(10)

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import shutil
-import socket
-import threading
 import time
 from collections.abc import Iterator
 from urllib.parse import urlsplit
 
 import pytest
-import uvicorn
 from axe_core_python.selenium import Axe
 from fastapi import Response
 from fastapi.routing import APIRoute
@@ -24,6 +21,7 @@ from selenium.webdriver.support.wait import WebDriverWait
 from lenticel.api import create_app
 from lenticel.paths import address_of
 from lenticel.snapshot import Snapshot
+from tests.served import in_thread
 
 WIDTHS = {"phone": 390, "desk": 1280}
 KINDS = ("home", "answer", "not understood", "taxon", "character", "measure", "state", "statement", "source", "caution", "cell", "release", "query", "missing",
@@ -47,15 +45,8 @@ def service(trees: Snapshot) -> Iterator[str]:
 
     app.router.routes[:] = [each for each in app.router.routes if not (isinstance(each, APIRoute) and each.path == "/sparql")]
     app.router.add_route("/sparql", stand_in, methods=["POST"])
-    listening = socket.socket()
-    listening.bind(("127.0.0.1", 0))
-    listening.listen(64)  # from here on a visitor waits until the server is up
-    server = uvicorn.Server(uvicorn.Config(app, log_level="error", lifespan="off"))
-    thread = threading.Thread(target=lambda: server.run([listening]), daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
-    server.should_exit = server.force_exit = True
-    thread.join(10)
+    with in_thread(app) as address:
+        yield address
 
 
 @pytest.fixture(scope="module", autouse=True)

@@ -21,6 +21,7 @@ import pytest
 from lenticel.releases import publish
 from lenticel.settings import PREFIX, Settings, settings_from_environment, settings_table
 from lenticel.snapshot import Snapshot
+from tests.served import until_ready
 from tests.test_releases import writer
 
 ROOT = Path(__file__).parents[1]
@@ -44,15 +45,7 @@ class Service:
             [sys.executable, "-m", "lenticel", "serve", "--releases", str(self.root), "--fd", str(self.listener.fileno())],
             pass_fds=[self.listener.fileno()], stderr=subprocess.PIPE, text=True, env={**os.environ, **environment},
         )  # fmt: skip
-        for _ in range(400):
-            try:
-                if httpx.get(f"{self.url}/readyz", timeout=1).status_code == 200:
-                    return
-            except httpx.TransportError:
-                pass
-            assert self.process.poll() is None, self.process.stderr and self.process.stderr.read()
-            time.sleep(0.05)
-        raise AssertionError("the service did not get ready")
+        until_ready(self.process, self.url)
 
     def end(self, how: int = signal.SIGTERM) -> str:
         """Send a signal and wait; returns what it logged."""

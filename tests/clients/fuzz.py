@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import argparse
 import os
-import socket
 import subprocess
 import sys
 import tempfile
-import threading
 from pathlib import Path
-
-import uvicorn
 
 import lenticel
 from lenticel.api import create_app
+from tests.served import in_thread
 
 ROOT = Path(__file__).parents[2]
 # A schema cannot say which words are known, nor that an observation says what was seen in exactly one way: such calls fit it and get 422, or 406 for a form.
@@ -34,18 +31,12 @@ def run(examples: int, seed: int, more: list[str]) -> int:
     Returns:
         0 if no check of any answer failed.
     """
-    listening = socket.socket()
-    listening.bind(("127.0.0.1", 0))
-    listening.listen(64)
-    server = uvicorn.Server(uvicorn.Config(create_app(lenticel.load()), log_level="error", lifespan="off"))
-    threading.Thread(target=lambda: server.run([listening]), daemon=True).start()
-    address = f"http://127.0.0.1:{listening.getsockname()[1]}/openapi.json"
     script = Path(sys.executable).with_name("schemathesis")
     wanted = [f"--max-examples={examples}", f"--seed={seed}", "--continue-on-failure", "--no-color", "--generation-database=none", *more]
-    with tempfile.TemporaryDirectory() as folder:
+    with in_thread(create_app(lenticel.load())) as address, tempfile.TemporaryDirectory() as folder:
         (Path(folder) / "schemathesis.toml").write_text(ACCEPTED)
         surroundings = {**os.environ, "SCHEMATHESIS_HOOKS": "tests.clients.lines", "PYTHONPATH": os.pathsep.join((str(ROOT), os.environ.get("PYTHONPATH", "")))}
-        return subprocess.run([str(script), "run", address, *wanted], cwd=folder, env=surroundings, check=False).returncode
+        return subprocess.run([str(script), "run", f"{address}/openapi.json", *wanted], cwd=folder, env=surroundings, check=False).returncode
 
 
 if __name__ == "__main__":
