@@ -20,6 +20,7 @@ from lenticel.told import tell
 PLANTS, CLAIMS = PATHS = ("/v1/identify/batch", "/v1/claims/batch")
 AT_ONCE = 256  # lines; answering them takes some milliseconds, beside the loop
 LINGER = 2.0  # seconds; a connection that is closed while the client sends is reset, and the last line would be lost with it
+FLOW = "A line is answered as soon as it has come in; a client that sends very much must read while it sends."
 
 
 class Gone(Exception):
@@ -120,7 +121,7 @@ def add(app: FastAPI, snapshot: Snapshot, limits: Limits) -> None:
 
     @app.post(
         PLANTS, operation_id="identifyMany", summary="What are these, given what was seen of each?", tags=["questions"],
-        description="A line is answered as soon as it has come in; a client that sends very much must read while it sends.",
+        description=FLOW,
         response_class=Response, **lines_of(PlantLine, "PlantAnswer"),
     )  # fmt: skip
     async def identify_many(request: Request) -> Response:
@@ -129,7 +130,7 @@ def add(app: FastAPI, snapshot: Snapshot, limits: Limits) -> None:
 
     @app.post(
         CLAIMS, operation_id="judgeManyClaims", summary="Are these claims right?", tags=["questions"],
-        description="A line is answered as soon as it has come in; a client that sends very much must read while it sends.",
+        description=FLOW,
         response_class=Response, **lines_of(ClaimLine, "ClaimAnswer"),
     )  # fmt: skip
     async def judge_many(request: Request) -> Response:
