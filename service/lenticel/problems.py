@@ -37,14 +37,13 @@ TITLES: dict[str, tuple[str, str]] = {
     "out-of-time": ("The time is up", "A request of many lines has a time limit; the lines before were answered."),
     "not-found": ("There is nothing at this address", "The path names nothing that this service has."),
     "gone": ("This was retired", "The identifier was released once and had to go; `successor` took its place."),
-    "not-acceptable": ("There is no such form", "None of the forms that the request accepts is there; `forms` lists those that are."),
     "not-allowed": ("This is not allowed here", "The resource does not take this method, or not from another site."),
     "not-ready": ("The service is not ready", "The knowledge is not loaded, or does not answer as it must."),
     **{code: (title, meaning) for code, (_, title, meaning) in REASONS.items()},
     "internal": ("Something failed inside", "A fault of the service, not of the request; it is in the log under the id given."),
 }
 CLOSE = {"connection": "close"}
-STATUSES = {"bad-json": 400, "bad-parameter": 400, "wrong-type": 415, "too-large": 413, "out-of-time": 408}
+STATUSES = {"bad-json": 400, "wrong-type": 415, "too-large": 413, "out-of-time": 408, **{code: status for code, (status, *_) in REASONS.items()}}
 
 
 def problem(
@@ -95,13 +94,12 @@ def _encoded(body: dict[str, Any], errors: list[dict[str, str]]) -> bytes:
 
 def of_error(error: LenticelError, *, named_in_path: bool = False) -> Response:
     """The problem document of one of Lenticel's own errors; a term that the path names and nobody knows is not found."""
-    if isinstance(error, Refused):
-        headers = {"retry-after": str(math.ceil(error.wait))} if error.wait else None
-        return problem(error.status, error.code, error.message, error.fix, headers=headers, **error.more)
     status, errors = _told(error)
     if named_in_path and isinstance(error, UnknownTerm):
         status = 404
-    return problem(status, error.code, error.message, error.fix, errors)
+    wait, more = (error.wait, error.more) if isinstance(error, Refused) else (None, {})
+    headers = {"retry-after": str(math.ceil(wait))} if wait else None
+    return problem(status, error.code, error.message, error.fix, errors, headers, **more)
 
 
 def written(scope: Scope, error: Exception) -> str:
