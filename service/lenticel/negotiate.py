@@ -1,4 +1,4 @@
-"""Content negotiation: which of the forms there are a client wants (RFC 9110, 12.5.1)."""
+"""Content negotiation: which of the forms there are a client wants (RFC 9110, 12.5.1), and in which it sends."""
 
 from __future__ import annotations
 
@@ -87,3 +87,13 @@ def named(word: str, forms: Sequence[Form]) -> Form | None:
     """The form that a short name or a media type means."""
     wanted = word.strip().lower()
     return next((form for form in forms if wanted in (form.name, form.media_type, *form.also)), None)
+
+
+def sent_as(content_type: str) -> str:
+    """The media type of a body, in small letters; "" if it is in another charset than UTF-8.
+
+    Args:
+        content_type: the header, or "".
+    """
+    kind, _, charset = content_type.lower().partition(";")
+    return kind.strip() if charset.replace(" ", "").replace('"', "") in ("", "charset=utf-8") else ""

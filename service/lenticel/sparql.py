@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from urllib.parse import parse_qsl, urljoin
 
 from lenticel.hints import place_of, updates
-from lenticel.negotiate import Form, chosen, named
+from lenticel.negotiate import Form, chosen, named, sent_as
 from lenticel.queries import Query
 from lenticel.refused import Refused
 from lenticel.tokens import keywords
@@ -54,14 +54,13 @@ def read_request(method: str, address: bytes, content_type: str, body: bytes, ce
         Refused: `bad-query-request`, `query-too-large` or `read-only`.
     """
     given = _fields(address, "address")
-    kind, _, charset = content_type.lower().partition(";")
-    direct = None
+    kind, direct = sent_as(content_type), None
     if method == "POST":
-        if kind.strip() not in (FORM, DIRECT, UPDATE) or charset.replace(" ", "").replace('"', "") not in ("", "charset=utf-8"):
+        if kind not in (FORM, DIRECT, UPDATE):
             raise Refused("bad-query-request", "The body is neither a form nor a query in UTF-8.", _WAYS)
-        if kind.strip() == UPDATE:
+        if kind == UPDATE:
             raise _read_only()
-        if kind.strip() == FORM:
+        if kind == FORM:
             given += _fields(body, "form")
         else:
             direct = _text(body)

@@ -16,6 +16,7 @@ from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.answers import as_json
+from lenticel.api.parameters import accepted
 from lenticel.context.kinds import address_of_context, context_of, kind_of, with_iris
 from lenticel.negotiate import Form, chosen
 from lenticel.snapshot import Snapshot
@@ -65,7 +66,7 @@ class Dress:
         """
         body = content if isinstance(content, bytes) else as_json(content)
         kind = kind_of(request.scope["route"].response_model)
-        accept = ",".join(request.headers.getlist("accept"))
+        accept = accepted(request)
         if "ld+json" not in accept or chosen(accept, FORMS) is not FORMS[1]:
             return self.bytes(request, body, FORMS[0].media_type, form="json", more=self._link(kind))
         told = with_iris(orjson.loads(body), kind, self._iri)

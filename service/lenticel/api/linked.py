@@ -11,7 +11,7 @@ from fastapi import FastAPI, Path, Query, Request, Response
 
 from lenticel import context, problems
 from lenticel.api.dress import Dress
-from lenticel.api.parameters import Key
+from lenticel.api.parameters import Key, accepted
 from lenticel.errors import UnknownTerm, suggest
 from lenticel.negotiate import Form, chosen, named
 from lenticel.pages import Pages
@@ -98,7 +98,7 @@ class Linked:
         path = stem if by_suffix else path
         if form_name:
             return path, named(form_name, FORMS)
-        return path, by_suffix or chosen(",".join(request.headers.getlist("accept")), FORMS)
+        return path, by_suffix or chosen(accepted(request), FORMS)
 
     def _graph(self, request: Request, graph: Graph, form: Form) -> Response:
         from lenticel.serialise import as_json_ld, serialised

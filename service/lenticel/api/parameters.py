@@ -8,6 +8,7 @@ from typing import Annotated
 
 from fastapi import Path, Query, Request
 
+from lenticel.negotiate import sent_as
 from lenticel.requests import MAX_OBSERVATIONS, Misfit, Question, WrongType, parse_request, pointer
 from lenticel.told import tell
 
@@ -41,14 +42,18 @@ async def known_parameters(request: Request) -> None:
         raise Misfit(wrong)
 
 
+def accepted(request: Request) -> str:
+    """The Accept headers of a request as one."""
+    return ",".join(request.headers.getlist("accept"))
+
+
 def must_be(request: Request, media_type: str, name: str) -> None:
     """Refuse a body that is sent as anything but one media type in UTF-8; `name` says what that is.
 
     Raises:
         WrongType: it is.
     """
-    kind, _, charset = request.headers.get("content-type", "").lower().partition(";")
-    if kind.strip() != media_type or charset.replace(" ", "").replace('"', "") not in ("", "charset=utf-8"):
+    if sent_as(request.headers.get("content-type", "")) != media_type:
         raise WrongType(f"The body is not sent as {name} in UTF-8.", f"Send the header content-type: {media_type}.")
 
 

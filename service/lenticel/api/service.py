@@ -11,7 +11,7 @@ from lenticel import problems
 from lenticel.answers import as_json
 from lenticel.api.dress import Dress
 from lenticel.api.knowledge import found
-from lenticel.api.parameters import Key
+from lenticel.api.parameters import Key, accepted
 from lenticel.api.sparql import Endpoint
 from lenticel.cite import counts
 from lenticel.engine import consistent
@@ -56,7 +56,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, pages: Pages, endpoint: 
 
     @app.get("/", operation_id="index", summary="What this is", tags=["service"], response_model=Index)
     async def index(request: Request) -> Response:
-        form = chosen(",".join(request.headers.getlist("accept")), FORMS) or FORMS[0]
+        form = chosen(accepted(request), FORMS) or FORMS[0]
         if form.name == "html":
             return dress.bytes(request, pages.home().encode(), form.content_type, form="html")
         links = LINKS if endpoint is None else {**LINKS, **SPARQL_LINKS}

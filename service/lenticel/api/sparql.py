@@ -10,7 +10,7 @@ from fastapi import FastAPI, Query, Request, Response
 
 from lenticel import sparql
 from lenticel.api.dress import Dress
-from lenticel.api.parameters import Key
+from lenticel.api.parameters import Key, accepted
 from lenticel.budgets import Budgets, client_of
 from lenticel.pool import Gone, Pool
 from lenticel.prefixes import prefixes_of
@@ -115,7 +115,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, endpoint: Endpoint) -> N
         ceiling = endpoint.limits.ceiling
         read = sparql.read_request(request.method, request.scope["query_string"], request.headers.get("content-type", ""), await request.body(), ceiling)
         described = read.query is None
-        query = _description(request, endpoint, read.format) if described else sparql.query_of(read, _accept(request), snapshot.knowledge.about.iri)
+        query = _description(request, endpoint, read.format) if described else sparql.query_of(read, accepted(request), snapshot.knowledge.about.iri)
         return await asked(request, query, read.seconds)
 
     about: dict[str, Any] = {"tags": ["service", "sparql"], "response_class": Response}
@@ -136,14 +136,10 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, endpoint: Endpoint) -> N
     )  # fmt: skip
     async def get_question(request: Request, key: Key, format: Format = "") -> Response:
         given = {name: value for name, value in request.query_params.multi_items() if name != "format"}
-        solutions, graphs = sparql.forms_for(format, _accept(request))
+        solutions, graphs = sparql.forms_for(format, accepted(request))
         await request.body()
         text = binder.text(question_named(endpoint.questions, key), given)
         return await asked(request, Asked(text, solutions.name if solutions else None, graphs.name if graphs else None))
-
-
-def _accept(request: Request) -> str:
-    return ",".join(request.headers.getlist("accept"))
 
 
 def _unknown(result: Result) -> dict[str, str]:
@@ -154,7 +150,7 @@ def _unknown(result: Result) -> dict[str, str]:
 
 def _description(request: Request, endpoint: Endpoint, word: str) -> Asked:
     """The query that describes the service, with the address under which the client sees it."""
-    _, graphs = sparql.forms_for(word, _accept(request))
+    _, graphs = sparql.forms_for(word, accepted(request))
     if graphs is None:
         raise sparql.not_acceptable("graph")
     address = f"{endpoint.address or str(request.base_url).rstrip('/')}/sparql"
