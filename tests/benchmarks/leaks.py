@@ -16,7 +16,7 @@ import httpx
 from tests.hostile.queries import CORPUS
 from tests.served import Served, served
 
-ENDLESS = CORPUS["count of a cross product"]
+ENDLESS = CORPUS["cross: count of a cross product"]
 MIXED = (
     ("GET", "/v1/taxa/acer-rubrum", None),
     ("POST", "/v1/identify", {"observations": [{"character": "leaf-arrangement", "value": "opposite"}], "explain": 1}),
