@@ -55,6 +55,9 @@ PARAMETERS: dict[str, Any] = {"format": "ttl", "wild": False, "every_rank": Fals
     "count": 3,
     "level": "",
     "settled": False,
+    "limit": 5,
+    "cursor": "",
+    **dict.fromkeys(("taxon", "character", "source"), ""),
 }
 LINE_ANSWERS: tuple[type[Any], ...] = (PlantAnswer, ClaimAnswer, Closing)
 TYPICAL = ("always", "usually", "often", "")
@@ -127,6 +130,7 @@ def examples_from(known: Knowledge) -> Examples:
     found.bodies["WhyRequest"] = {"taxa": ranked[-1:], "observations": rows}
     found.bodies["NextRequest"]["observations"] = rows[:1]
     found.bodies["KeyRequest"] = {"taxa": ranked[:4], "season": SEASONS[1]}
+    found.parameters.update(taxon=ranked[0], character=said[0].character, source=said[0].source)
     found.parameters["seen"] = ["{}={}".format(*ObservationIn.model_validate(row).row()) for row in rows[:2]]
     found.parameters["taxa"] = _compared(known, ranked)
     found.parameters["region"] = next((each.id for key in REGIONS if key in known.characters for each in known.states_of(key)), "")
@@ -264,6 +268,8 @@ def _statuses(operation: dict[str, Any], method: str) -> list[str]:
         found.add("422")
     if any(parameter["in"] == "path" for parameter in operation.get("parameters", [])):
         found.add("404")
+    if any(parameter["name"] == "cursor" for parameter in operation.get("parameters", [])):
+        found.add("410")
     if any(parameter["name"] == "format" for parameter in operation.get("parameters", [])):
         found |= {"406", "410"} if operation["operationId"] == "thing" else {"406"}
     return sorted(found)

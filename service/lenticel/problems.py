@@ -18,7 +18,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.errors import BadObservation, BadQuantity, BadQuestion, LenticelError, UnknownTerm
 from lenticel.refused import REASONS, Refused
-from lenticel.requests import BadJson, Misfit, WrongType, places
+from lenticel.requests import BadJson, Misfit, StaleCursor, WrongType, places
 from lenticel.told import request_id, tell
 
 log = logging.getLogger("lenticel")
@@ -37,13 +37,21 @@ TITLES: dict[str, tuple[str, str]] = {
     "out-of-time": ("The time is up", "A request of many lines has a time limit; the lines before were answered."),
     "not-found": ("There is nothing at this address", "The path names nothing that this service has."),
     "gone": ("This was retired", "The identifier was released once and had to go; `successor` took its place."),
+    "stale-cursor": ("The cursor is of another release", str(StaleCursor.__doc__)),
     "not-allowed": ("This is not allowed here", "The resource does not take this method, or not from another site."),
     "not-ready": ("The service is not ready", "The knowledge is not loaded, or does not answer as it must."),
     **{code: (title, meaning) for code, (_, title, meaning) in REASONS.items()},
     "internal": ("Something failed inside", "A fault of the service, not of the request; it is in the log under the id given."),
 }
 CLOSE = {"connection": "close"}
-STATUSES = {"bad-json": 400, "wrong-type": 415, "too-large": 413, "out-of-time": 408, **{code: status for code, (status, *_) in REASONS.items()}}
+STATUSES = {
+    "bad-json": 400,
+    "wrong-type": 415,
+    "stale-cursor": 410,
+    "too-large": 413,
+    "out-of-time": 408,
+    **{code: status for code, (status, *_) in REASONS.items()},
+}
 
 
 def problem(

@@ -34,6 +34,12 @@ class WrongType(BadQuestion):
     code = "wrong-type"
 
 
+class StaleCursor(BadQuestion):
+    """A cursor that another release gave out; the list of this one may be another."""
+
+    code = "stale-cursor"
+
+
 class Misfit(BadQuestion):
     """A part of the request is missing, has another type or size, or is not known; `places` points to each.
 

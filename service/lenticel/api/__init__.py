@@ -52,7 +52,7 @@ def create_app(
         allow_origins=["*"],
         allow_methods=["GET", "HEAD", "POST"],
         allow_headers=["content-type", "if-none-match", "x-request-id"],
-        expose_headers=["etag", "link", "retry-after", "x-lenticel-release", "x-lenticel-rows", "x-lenticel-unknown", "x-request-id"],
+        expose_headers=["etag", "link", "retry-after", "x-lenticel-release", "x-lenticel-rows", "x-lenticel-total", "x-lenticel-unknown", "x-request-id"],
     )
     app.add_middleware(Head)
     dress = Dress(snapshot)

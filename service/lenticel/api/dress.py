@@ -57,21 +57,23 @@ class Dress:
         if issued:
             self._headers["last-modified"] = format_datetime(datetime.fromisoformat(issued).replace(tzinfo=UTC), usegmt=True)
 
-    def __call__(self, request: Request, content: Any) -> Response:
+    def __call__(self, request: Request, content: Any, more: Mapping[str, str] | None = None) -> Response:
         """The response to a request: as JSON that names its context (JSON-LD 1.1, 6.1), or as JSON-LD that holds it, if the client likes that better.
 
         Args:
             request: the request; the response model of its route says what kind of answer it is.
             content: the answer, or its JSON.
+            more: further headers.
         """
         body = content if isinstance(content, bytes) else as_json(content)
         kind = kind_of(request.scope["route"].response_model)
         accept = accepted(request)
         if "ld+json" not in accept or chosen(accept, FORMS) is not FORMS[1]:
-            return self.bytes(request, body, FORMS[0].media_type, form="json", more=self._link(kind))
+            link = self._link(kind)
+            return self.bytes(request, body, FORMS[0].media_type, form="json", more=_joined(link, more) if more else link)
         told = with_iris(orjson.loads(body), kind, self._iri)
         told = told if isinstance(told, dict) else {"@graph": told}
-        return self.bytes(request, as_json({"@context": context_of(kind, self._iri), **told}), FORMS[1].media_type, form="jsonld")
+        return self.bytes(request, as_json({"@context": context_of(kind, self._iri), **told}), FORMS[1].media_type, form="jsonld", more=more)
 
     def _link(self, kind: Any) -> Mapping[str, str]:
         """The header that names the context of a kind of answer."""
@@ -120,6 +122,11 @@ class Dress:
         """A page that says what went wrong; nobody keeps it."""
         own = {"cache-control": "no-store", "content-security-policy": SEALED, "x-content-type-options": "nosniff", "vary": "accept, accept-encoding"}
         return Response(page, status, {**own, **(headers or {})}, "text/html")
+
+
+def _joined(link: Mapping[str, str], more: Mapping[str, str]) -> Mapping[str, str]:
+    """Headers together, both links in one (RFC 8288, 3.5)."""
+    return {**link, **more, "link": ", ".join(each["link"] for each in (link, more) if "link" in each)}
 
 
 def _takes_gzip(headers: Headers) -> bool:

@@ -30,6 +30,8 @@ LINKS = {
     "taxa": "/v1/taxa",
     "characters": "/v1/characters",
     "sources": "/v1/sources",
+    "statements": "/v1/statements",
+    "lookalikes": "/v1/lookalikes",
     "disagreements": "/v1/disagreements",
     "coverage": "/v1/coverage",
     "coveragePicture": "/v1/coverage.svg",
