@@ -83,6 +83,18 @@ def test_a_lost_separator_of_a_pair_that_can_hurt_ends_with_an_error_unless_it_i
         assert ("statements.csv:" in told) == (name != "what was not lost is accepted")
 
 
+def test_where_nothing_parts_a_pair_no_list_of_what_does_is_begun(workshop_tables: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cases = {each.name: each for each in PLANTED}
+    new = copied(workshop_tables, tmp_path / "new", cases["a taxon that nothing separates from another"].edits)
+    assert main(["changes", str(workshop_tables), str(new)]) == 0
+    line = next(line for line in capsys.readouterr().out.splitlines() if "not separable" in line)
+    assert line.endswith("in spring, summer, autumn, winter (because of taxa.csv:12)")
+    new = copied(workshop_tables, tmp_path / "lost", cases["a pair that can hurt loses a separator"].edits)
+    assert main(["changes", str(workshop_tables), str(new)]) == 1
+    line = next(line for line in capsys.readouterr().out.splitlines() if "no longer separable" in line)
+    assert ", by drive (because of statements.csv:" in line
+
+
 def git(folder: Path, *words: str) -> None:
     who = ("-c", "user.name=a", "-c", "user.email=a@example.org")
     subprocess.run(["git", *who, "-C", str(folder), *words], check=True, capture_output=True)

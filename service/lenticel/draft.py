@@ -5,17 +5,27 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 
 from lenticel.compare import disjoint_pairs
-from lenticel.errors import BadQuestion
+from lenticel.errors import BadQuestion, UnknownTerm, suggest
+from lenticel.model import Knowledge
 from lenticel.schema import TABLES
 from lenticel.snapshot import Snapshot
 from lenticel.tables import ID
 
 Row = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Drafted:
+    """New rows, by table; and the characters that were left out since a rank above states them, by rank, nearest first."""
+
+    rows: Mapping[str, Sequence[Row]]
+    inherited: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
 def characters_to_fill(snapshot: Snapshot, parent: str, like: Sequence[str] = ()) -> list[str]:
@@ -32,7 +42,7 @@ def characters_to_fill(snapshot: Snapshot, parent: str, like: Sequence[str] = ()
     known = snapshot.knowledge
     kin = [taxon for taxon in known.terminal if parent in known.lineage(taxon)]
     group = list(dict.fromkeys((*kin, *like)))
-    inherited = {each.character for each in known.statements.values() if each.taxon in set(known.lineage(parent))}
+    inherited = {key for characters in inherited_characters(known, parent).values() for key in characters}
     stated = {key: sum(bool(known.statements_on(taxon, key)) for taxon in group) for key in known.characters}
     wanted = [key for key, count in stated.items() if count and key not in inherited]
     rows = np.array([snapshot.place_of[taxon] for taxon in group], np.intp)
@@ -40,35 +50,54 @@ def characters_to_fill(snapshot: Snapshot, parent: str, like: Sequence[str] = ()
     return sorted(wanted, key=lambda key: (-apart[key], -stated[key], key))
 
 
-def new_taxon(snapshot: Snapshot, name: str, parent: str, like: Sequence[str] = ()) -> dict[str, list[Row]]:
-    """The rows of a new species: one of the taxa, and one a character of its statements; by table.
+def inherited_characters(knowledge: Knowledge, parent: str) -> dict[str, list[str]]:
+    """The characters that a taxon below `parent` inherits, each with the nearest rank that states it; ranks without any are left out."""
+    found: dict[str, list[str]] = {}
+    seen: set[str] = set()
+    for rank in knowledge.lineage(parent):
+        new = [key for key in knowledge.characters if key in knowledge.characters_of(rank) and key not in seen]
+        seen.update(new)
+        if new:
+            found[rank] = new
+    return found
+
+
+def new_taxon(snapshot: Snapshot, name: str, parent: str, like: Sequence[str] = (), *, source: str = "", locator: str = "") -> Drafted:
+    """The rows of a new species: one of the taxa, and one a character of its statements, which cite a source if one is given.
 
     Raises:
         BadQuestion: the name makes no identifier, or is taken.
+        UnknownTerm: the source is not in the tables.
     """
-    key = _identifier(name, snapshot.knowledge.taxa)
+    known = snapshot.knowledge
+    key = _identifier(name, known.taxa)
+    if source and source not in known.sources:
+        hint = suggest(source, known.sources)
+        raise UnknownTerm(f"There is no source {source[:60]!r}.", f"{hint} Else add it first, with `lenticel draft source {source[:60]}`.".strip())
     taxon = {"id": key, "rank": "species", "parent": parent, "scientific_name": name}
-    return {"taxa": [taxon], "statements": [{"taxon": key, "character": each} for each in characters_to_fill(snapshot, parent, like)]}
+    cited = {"source": source, "locator": locator}
+    statements = [{"taxon": key, "character": each, **cited} for each in characters_to_fill(snapshot, parent, like)]
+    return Drafted({"taxa": [taxon], "statements": statements}, inherited_characters(known, parent))
 
 
-def new_character(snapshot: Snapshot, label: str, states: Sequence[str]) -> dict[str, list[Row]]:
-    """The rows of a new character, with its states if it takes any; by table.
+def new_character(knowledge: Knowledge, label: str, states: Sequence[str]) -> Drafted:
+    """The rows of a new character, with its states if it takes any.
 
     Raises:
         BadQuestion: the label makes no identifier, or is taken.
     """
-    key = _identifier(label, snapshot.knowledge.characters)
+    key = _identifier(label, knowledge.characters)
     character = {"id": key, "label": label, "kind": "states" if states else "measure", "needs": "eye" if states else "ruler", "force": "diagnostic"}
-    return {"characters": [character], "states": [{"character": key, "id": _identifier(each, ()), "label": each} for each in states]}
+    return Drafted({"characters": [character], "states": [{"character": key, "id": _identifier(each, ()), "label": each} for each in states]})
 
 
-def new_source(snapshot: Snapshot, key: str) -> dict[str, list[Row]]:
-    """The row of a new source; by table.
+def new_source(knowledge: Knowledge, key: str) -> Drafted:
+    """The row of a new source.
 
     Raises:
         BadQuestion: the key is no identifier, or is taken.
     """
-    return {"sources": [{"id": _identifier(key, snapshot.knowledge.sources)}]}
+    return Drafted({"sources": [{"id": _identifier(key, knowledge.sources)}]})
 
 
 def _identifier(name: str, taken: Iterable[str]) -> str:

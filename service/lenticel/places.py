@@ -10,7 +10,12 @@ _CHECKOUT = _PACKAGE.parents[1] / "ontology"
 
 def ontology_folder() -> Path:
     """The folder of the vocabulary, shapes, checks and tables."""
-    return _CHECKOUT if (_CHECKOUT / "vocabulary.ttl").is_file() else _PACKAGE / "embedded" / "ontology"
+    return _CHECKOUT if (_CHECKOUT / "vocabulary.ttl").is_file() else embedded_tables()
+
+
+def embedded_tables() -> Path:
+    """The folder of the tables from which the embedded snapshot was compiled; it is there only once the package has been built."""
+    return _PACKAGE / "embedded" / "ontology"
 
 
 def snapshot_folder() -> Path:

@@ -6,11 +6,18 @@ import re
 from collections.abc import Iterable, Mapping
 
 SHORTEST = 5  # a slip in a shorter word may well be another word
+_BRITISH = {"gray": "grey", "color": "colour", "odor": "odour", "center": "centre", "fiber": "fibre", "sulfur": "sulphur", "mold": "mould", "plow": "plough"}
+_AMERICAN = re.compile("|".join(_BRITISH))
 
 
 def folded(word: str) -> str:
     """The word without what is mere style: case, blanks or underscores in place of hyphens, hyphens at its ends."""
     return re.sub(r"[\s_‐‑–-]+", "-", word.casefold()).strip("-")
+
+
+def respelt(word: str) -> str:
+    """The word, in small letters, with American spellings made British, so that either finds the other."""
+    return _AMERICAN.sub(lambda found: _BRITISH[found[0]], word)
 
 
 def one_slip(one: str, other: str) -> bool:
@@ -32,16 +39,16 @@ class Words:
         self.spelled: dict[str, set[str]] = {}
         for key, words in terms.items():
             for word in (key, *words):
-                self.spelled.setdefault(folded(word), set()).add(key)
+                self.spelled.setdefault(respelt(folded(word)), set()).add(key)
 
     def meant(self, word: str) -> str:
-        """The identifier that a word means: its own, that of the one term so called, or that of the only term a slip away; else the word itself.
+        """The identifier that a word means: its own, that of the one term so called in either spelling, that of the only one a slip away; else the word.
 
         A slip in the first letter or a figure is not taken for one: `asymmetrical` is not `symmetrical`, 1913 not 1918.
         """
         if word in self.ids:
             return word
-        plain = folded(word)
+        plain = respelt(folded(word))
         found = self.spelled.get(plain) or {key for known, keys in self.spelled.items() if _surely(plain, known) for key in keys}
         return next(iter(found)) if len(found) == 1 else word
 

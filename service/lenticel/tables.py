@@ -6,13 +6,13 @@ import csv
 import io
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
-from lenticel.errors import Fault, suggest
+from lenticel.errors import Fault, FaultyTables, suggest
 from lenticel.model import NO_SLACK, About, Knowledge, Slack
 from lenticel.schema import TABLES, Column, Table
 
@@ -107,6 +107,29 @@ def read(folder: Path, *, older: bool = False) -> Loaded:
     return Loaded(rows, knowledge, origins, faults)
 
 
+def terms_in(folder: Path) -> tuple[Knowledge, int]:
+    """The taxa, characters and states of a folder that are sound in themselves, whatever else is amiss in it, and how many rows of theirs are not.
+
+    Raises:
+        FaultyTables: it has none.
+    """
+    loaded = read(folder)
+    known = loaded.knowledge
+    if not known.characters and not known.taxa:
+        raise FaultyTables(loaded.faults)
+    characters = {key: each for key, each in known.characters.items() if _has_root(known, key)}
+    rows = sum(len(loaded.rows[name]) for name in ("taxa", "characters", "states"))
+    return replace(known, characters=characters), rows - len(known.taxa) - len(characters) - len(known.states)
+
+
+def _has_root(knowledge: Knowledge, character: str) -> bool:
+    seen: set[str] = set()
+    while character in knowledge.characters and character not in seen:
+        seen.add(character)
+        character = knowledge.characters[character].broader
+    return not character
+
+
 def table_key_column(table: Table) -> str:
     """The column that a reader should look at when a row repeats another."""
     return table.key or table.columns[0].name
@@ -166,6 +189,10 @@ def _rows(folder: Path, table: Table, older: bool, faults: list[Fault]) -> Itera
             yield Row(table, label, number, {**dict.fromkeys((column.name for column in table.columns), ""), **dict(zip(header, cells, strict=True))})
 
 
+class _Blank(Exception):
+    """A cell that must not be empty is."""
+
+
 class _BadCell(Exception):
     def __init__(self, rule: str, message: str, fix: str) -> None:
         super().__init__(message)
@@ -175,12 +202,27 @@ class _BadCell(Exception):
 def record_of(row: Row, faults: list[Fault]) -> Any | None:
     """The record that a row becomes; None, with its faults added to `faults`, if a cell does not have the form of its column."""
     values: dict[str, Any] = {}
+    blank: list[Column] = []
     for column in row.table.columns:
         try:
             values[column.name] = _value(column, row.cells[column.name])
+        except _Blank:
+            blank.append(column)
         except _BadCell as bad:
             faults.append(row.fault(column.name, bad.rule, bad.message, bad.fix))
+    if blank:
+        faults.append(_blank_fault(row, blank))
     return row.table.record(**values) if len(values) == len(row.table.columns) else None
+
+
+def _blank_fault(row: Row, blank: list[Column]) -> Fault:
+    """One fault for all that a row lacks, at the first cell to fill."""
+    first, *more = blank
+    if not more:
+        return row.fault(first.name, "required", f"The column {first.name!r} must not be empty.", f"Fill it in: {first.meaning}")
+    names = f"{', '.join(repr(each.name) for each in blank[:-1])} and {blank[-1].name!r}"
+    fix = f"Fill them in, beginning with {first.name!r}, or take the row out; `lenticel guide` says what each holds."
+    return row.fault(first.name, "required", f"The columns {names} must not be empty.", fix)
 
 
 def _value(column: Column, cell: str) -> Any:
@@ -191,7 +233,7 @@ def _value(column: Column, cell: str) -> Any:
     if cell != cell.strip():
         raise _BadCell("blank-edge", "The cell begins or ends with a blank.", "Take the blank out.")
     if column.required and not cell:
-        raise _BadCell("required", f"The column {column.name!r} must not be empty.", f"Fill it in: {column.meaning}")
+        raise _Blank
     return _READERS[column.kind](column, cell)
 
 

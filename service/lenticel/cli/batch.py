@@ -6,8 +6,8 @@ import argparse
 import sys
 from pathlib import Path
 
-from lenticel import load
 from lenticel.cli.commands import Commands
+from lenticel.cli.meant import knowledge_meant
 from lenticel.errors import BadFile
 from lenticel.identify import Context
 from lenticel.text.parts import warned
@@ -40,7 +40,7 @@ def _batch(options: argparse.Namespace) -> int:
         from lenticel.batch import Task, batch
     except ModuleNotFoundError as error:
         raise BadFile(f"Files of very many plants need {error.name}.", "Install it with: pip install 'lenticel[bulk]'") from None
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     task = Task(options.claims, Context(options.wild, options.month, options.region))
     with tqdm(unit="B", unit_scale=True, file=sys.stderr, disable=None) as bar:
 

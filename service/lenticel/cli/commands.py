@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 from lenticel.answers import as_json
+from lenticel.cli.meant import RULE
 from lenticel.version import __version__
 
 EXAMPLES = """\
@@ -50,7 +51,7 @@ class Commands:
             name, help=help_text, description=help_text, epilog=f"example:\n  {example}", formatter_class=argparse.RawDescriptionHelpFormatter
         )
         sub.set_defaults(run=run)
-        sub.add_argument("--knowledge", metavar="FOLDER", help="a folder of tables or a snapshot, in place of the embedded knowledge")
+        sub.add_argument("--knowledge", metavar="FOLDER", help=f"a folder of tables or a snapshot (default: {RULE})")
         if as_json:
             sub.add_argument("--json", action="store_true", help="answer as JSON, the same as the API's")
         return sub

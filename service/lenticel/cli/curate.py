@@ -8,7 +8,7 @@ from pathlib import Path
 
 from lenticel.cite import counts
 from lenticel.cli.commands import Commands, show
-from lenticel.places import ontology_folder
+from lenticel.cli.meant import tables_meant
 from lenticel.snapshot import Snapshot
 
 
@@ -44,7 +44,7 @@ def _check(options: argparse.Namespace) -> int:
     from lenticel.build import check
     from lenticel.mend import mend
 
-    folder = Path(options.knowledge) if options.knowledge else ontology_folder()
+    folder = tables_meant(options.knowledge)
     if options.fix:
         for each in mend(folder):
             print(each, file=sys.stderr if options.format == "sarif" else sys.stdout)
@@ -75,7 +75,7 @@ def _full(folder: Path, snapshot: Snapshot) -> int:
 def _build(options: argparse.Namespace) -> int:
     from lenticel.build import write_release
 
-    folder = Path(options.knowledge) if options.knowledge else ontology_folder()
+    folder = tables_meant(options.knowledge)
     snapshot = write_release(folder, Path(options.out))
     print(f"Wrote ontology.ttl, ontology.rdf, identifiers.csv and snapshot/ of knowledge {snapshot.digest}.")
     return 0
@@ -84,7 +84,7 @@ def _build(options: argparse.Namespace) -> int:
 def _release(options: argparse.Namespace) -> int:
     from lenticel.bundle import write_bundle
 
-    written = write_bundle(Path(options.knowledge) if options.knowledge else ontology_folder(), Path(options.out), options.since)
+    written = write_bundle(tables_meant(options.knowledge), Path(options.out), options.since)
     print(f"Wrote {written.folder}/ and\n{written.sha256}  {written.archive}")
     return 0
 
@@ -95,7 +95,7 @@ def _changes(options: argparse.Namespace) -> int:
     from lenticel.text.change import change_markdown
     from lenticel.versions import added_acknowledgements, version
 
-    folder = Path(options.knowledge) if options.knowledge else Path("ontology") if Path("ontology").is_dir() else ontology_folder()
+    folder = tables_meant(options.knowledge)
     old, new = version(options.old, folder, older=True), version(options.new or str(folder), folder)
     found = change(old.snapshot, new.snapshot, added_acknowledgements(old.loaded, new.loaded))
 

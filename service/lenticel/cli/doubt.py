@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from lenticel import load
 from lenticel.cli.commands import Commands, show
+from lenticel.cli.meant import knowledge_meant
 from lenticel.cli.seen import observed, take_observations
 from lenticel.doubt import MOST, doubt
 from lenticel.observation import Reader, read_observations
@@ -25,6 +25,6 @@ def add(commands: Commands) -> None:
 
 def _doubt(options: argparse.Namespace) -> int:
     rows, context = observed(options)
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     answer = doubt(snapshot, read_observations(Reader(snapshot), rows), context, most=options.most)
     return show(options, answer, doubt_text(snapshot.knowledge, answer, listed=max(options.explain, 1)))

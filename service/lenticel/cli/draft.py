@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
 from pathlib import Path
 
 from lenticel.cite import taxon_named
 from lenticel.cli.commands import Commands
+from lenticel.cli.meant import tables_meant
+from lenticel.draft import Drafted, new_character, new_source, new_taxon, put
 from lenticel.errors import BadQuestion
 
 
@@ -14,33 +17,47 @@ def add(commands: Commands) -> None:
     """Add the commands of this group."""
     sub = commands.add(
         "draft", _draft, "Add rows with blanks for a new taxon, character or source.",
-        'lenticel draft taxon "Acer miyabei" --parent acer --like acer-campestre --knowledge ontology', as_json=False,
+        'lenticel draft taxon "Acer miyabei" --parent acer --like acer-campestre --source sargent-1894 --locator "p. 29"', as_json=False,
     )  # fmt: skip
     sub.add_argument("what", choices=("taxon", "character", "source"))
     sub.add_argument("name", help="scientific name, label, or identifier of the source")
     sub.add_argument("--parent", default="", metavar="TAXON", help="of a taxon: what it lies below")
     sub.add_argument("--like", action="append", default=[], metavar="TAXON", help="of a taxon: what it is taken for; repeat it for more")
+    sub.add_argument("--source", default="", metavar="ID", help="of a taxon: the source that its rows are to cite")
+    sub.add_argument("--locator", default="", metavar="TEXT", help="of a taxon: where in that source")
     sub.add_argument("--states", default="", metavar="A|B", help="of a character: its states; without them it is a measure")
 
 
 def _draft(options: argparse.Namespace) -> int:
-    from lenticel.draft import new_character, new_source, new_taxon, put
-    from lenticel.versions import opened
-
-    if not options.knowledge:
-        raise BadQuestion("No folder of tables is named.", "Add --knowledge FOLDER.")
-    folder = Path(options.knowledge)
-    snapshot = opened(folder).snapshot
-    if options.what == "taxon":
-        if not options.parent:
-            raise BadQuestion("A taxon lies below another.", "Add --parent, such as --parent acer.")
-        known = snapshot.knowledge
-        drafted = new_taxon(snapshot, options.name, taxon_named(known, options.parent), [taxon_named(known, each) for each in options.like])
-    elif options.what == "character":
-        drafted = new_character(snapshot, options.name, [each.strip() for each in options.states.split("|") if each.strip()])
-    else:
-        drafted = new_source(snapshot, options.name)
-    for line in put(folder, drafted):
+    folder = tables_meant(options.knowledge)
+    drafted = _drafted(options, folder)
+    for line in (*put(folder, drafted.rows), *_left_out(drafted)):
         print(line)
     print(f"Fill the blanks, take out the rows that you cannot fill; `lenticel check --knowledge {folder}` walks you through them.")
     return 0
+
+
+def _drafted(options: argparse.Namespace, folder: Path) -> Drafted:
+    from lenticel.tables import read
+    from lenticel.versions import opened
+
+    if options.what == "taxon":
+        if not options.parent:
+            raise BadQuestion("A taxon lies below another.", "Add --parent, such as --parent acer.")
+        snapshot = opened(folder).snapshot
+        known = snapshot.knowledge
+        parent, like = taxon_named(known, options.parent), [taxon_named(known, each) for each in options.like]
+        return new_taxon(snapshot, options.name, parent, like, source=options.source, locator=options.locator)
+    if options.source or options.locator:
+        raise BadQuestion(f"A {options.what} takes no --source and --locator.", "Leave them out; they are for the statements on a taxon.")
+    known = read(folder).knowledge  # blanks that are still open elsewhere do not matter to these
+    if options.what == "character":
+        return new_character(known, options.name, [each.strip() for each in options.states.split("|") if each.strip()])
+    return new_source(known, options.name)
+
+
+def _left_out(drafted: Drafted) -> Iterator[str]:
+    """How many characters are inherited, rank by rank."""
+    for rank, characters in drafted.inherited.items():
+        count = f"{len(characters)} characters" if len(characters) > 1 else "1 character"
+        yield f"left out: {count} that {rank} states already, so that the new taxon inherits them (`lenticel account {rank}` shows them)"

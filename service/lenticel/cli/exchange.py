@@ -7,8 +7,8 @@ import sys
 from pathlib import Path
 
 from lenticel.cli.commands import Commands, show
+from lenticel.cli.meant import RULE, knowledge_meant, tables_meant
 from lenticel.difference import RowChange
-from lenticel.places import ontology_folder
 
 
 def add(commands: Commands) -> None:
@@ -20,18 +20,13 @@ def add(commands: Commands) -> None:
     sub.add_argument("--report", metavar="FILE", help="also write each item that the format cannot hold, as CSV")
     sub = commands.add("import", _import, "Merge the statements of such a file into tables.", "lenticel import sheet.csv --into ontology/ --source otis-1915")
     sub.add_argument("file", metavar="FILE", help="what `export` writes, or a file of that form")
-    sub.add_argument("--into", metavar="FOLDER", help="the tables (default: ontology/)")
+    sub.add_argument("--into", metavar="FOLDER", help=f"the tables (default: {RULE})")
     sub.add_argument("--source", default="", metavar="ID", help="the source of statements that name none")
     sub.add_argument("--locator", default="", metavar="TEXT", help="where in that source")
     sub = commands.add("adopt", _adopt, "Take an ontology that was edited back into its tables.", "lenticel adopt edited.ttl --against ontology/")
     sub.add_argument("file", metavar="FILE", help="the edited ontology: Turtle (.ttl), RDF/XML or OWL/XML (.rdf, .owl, .owx)")
-    sub.add_argument("--against", metavar="FOLDER", help="the tables it was made from (default: ontology/)")
+    sub.add_argument("--against", metavar="FOLDER", help=f"the tables it was made from (default: {RULE})")
     sub.add_argument("--rest", action="store_true", help="write the rows although some axioms are refused")
-
-
-def tables_folder(named: str | None) -> Path:
-    """The folder of tables that is meant: the one named, else `ontology/` here, else the embedded one."""
-    return Path(named) if named else Path("ontology") if Path("ontology").is_dir() else ontology_folder()
 
 
 def _rows(changes: tuple[RowChange, ...]) -> list[str]:
@@ -39,12 +34,11 @@ def _rows(changes: tuple[RowChange, ...]) -> list[str]:
 
 
 def _export(options: argparse.Namespace) -> int:
-    from lenticel import load
     from lenticel.exchange import export
     from lenticel.formats import counted
     from lenticel.sheets import csv_bytes
 
-    left_out = export(load(options.knowledge), Path(options.to))
+    left_out = export(knowledge_meant(options.knowledge), Path(options.to))
     if options.report:
         rows = [(each.table, each.key, each.part, each.reason) for each in left_out]
         Path(options.report).write_bytes(csv_bytes([("table", "key", "part", "reason"), *rows]))
@@ -57,7 +51,7 @@ def _import(options: argparse.Namespace) -> int:
     from lenticel.exchange import imported
     from lenticel.formats import Cited
 
-    taken = imported(Path(options.file), tables_folder(options.into), Cited(options.source, options.locator))
+    taken = imported(Path(options.file), tables_meant(options.into), Cited(options.source, options.locator))
     show(options, taken, _rows(taken.changes))
     print(f"{len(taken.changes)} rows differ; {len(taken.files)} files written.", file=sys.stderr)
     return 0
@@ -67,7 +61,7 @@ def _adopt(options: argparse.Namespace) -> int:
     from lenticel.editions import read_graph
     from lenticel.taking import adopt
 
-    taken = adopt(tables_folder(options.against), read_graph(Path(options.file)), rest=options.rest)
+    taken = adopt(tables_meant(options.against), read_graph(Path(options.file)), rest=options.rest)
     told = [*_rows(taken.changes), *(f"refused, {each}" for each in taken.refused)]
     status = f"{len(taken.changes)} rows differ, {len(taken.refused)} axioms refused; {len(taken.files)} files written."
     show(options, taken, told)

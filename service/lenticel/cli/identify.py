@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 import sys
 
-from lenticel import load
 from lenticel.cli.commands import Commands, show
+from lenticel.cli.meant import knowledge_meant
 from lenticel.cli.seen import observed, take_observations
 from lenticel.doubt import doubt
 from lenticel.identify import Context, identify
@@ -30,7 +30,7 @@ def add(commands: Commands) -> None:
 
 def _identify(options: argparse.Namespace) -> int:
     rows, context = observed(options)
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     observations = read_observations(Reader(snapshot), rows)
     answer = identify(snapshot, observations, context)
     doubts = None if answer.consistent or options.json else doubt(snapshot, observations, context)

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 
 from lenticel import load
 from lenticel.account import account, all_disagreements
 from lenticel.cite import counts, taxon_named
 from lenticel.cli.commands import Commands, show
+from lenticel.cli.meant import folder_meant, knowledge_meant
 from lenticel.compare import compare
 from lenticel.coverage import coverage
 from lenticel.disputes import disputes
-from lenticel.model import SEASONS
+from lenticel.finding import characters_found, taxa_found
+from lenticel.model import SEASONS, Knowledge
 from lenticel.picture import coverage_picture
+from lenticel.tables import terms_in
 from lenticel.text import account_text, compare_text, coverage_text, disagreements_text, terms_text
 
 
@@ -25,7 +29,7 @@ def add(commands: Commands) -> None:
     sub = commands.add("account", _account, "What is known of a taxon, and on whose word?", 'lenticel account "striped maple"')
     sub.add_argument("taxon", metavar="TAXON", help="identifier or name")
     sub = commands.add("terms", _terms, "The characters and states that observations are made of.", "lenticel terms bud")
-    sub.add_argument("word", nargs="?", default="", help="only terms that hold this word")
+    sub.add_argument("word", nargs="?", default="", help="only terms that hold this word, in their names, other words for them or their states")
     sub.add_argument("--taxa", action="store_true", help="list the taxa instead")
     sub = commands.add("disagreements", _disagreements, "Where sources have nothing in common.", "lenticel disagreements --open")
     which = sub.add_mutually_exclusive_group()
@@ -38,36 +42,49 @@ def add(commands: Commands) -> None:
 
 
 def _compare(options: argparse.Namespace) -> int:
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     answer = compare(snapshot, [taxon_named(snapshot.knowledge, word) for word in options.taxa], season=options.season)
     return show(options, answer, compare_text(snapshot.knowledge, answer))
 
 
 def _account(options: argparse.Namespace) -> int:
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     answer = account(snapshot, taxon_named(snapshot.knowledge, options.taxon))
     return show(options, answer, account_text(snapshot.knowledge, answer))
 
 
 def _terms(options: argparse.Namespace) -> int:
-    known = load(options.knowledge).knowledge
-    wanted = options.word.casefold()
+    known = _terms_of(folder_meant(options.knowledge))
+    find = taxa_found if options.taxa else characters_found
+    found = find(known, options.word)
+    if found.note:
+        print(found.note, file=sys.stderr)
     if options.taxa:
-        taxa = [each for each in known.taxa.values() if wanted in f"{each.id} {each.label}".casefold()]
+        taxa = [known.taxa[key] for key in found.keys]
         return show(options, taxa, (f"{each.id}  {each.label}" for each in taxa))
-    chosen = [each for each in known.characters.values() if wanted in f"{each.id} {each.label} {each.organ} {' '.join(each.synonyms)}".casefold()]
-    return show(options, [{"character": each, "states": known.states_of(each.id)} for each in chosen], terms_text(known, chosen))
+    chosen = [known.characters[key] for key in found.keys]
+    return show(options, [{"character": each, "states": known.states_of(each.id)} for each in chosen], terms_text(known, chosen, found.by))
+
+
+def _terms_of(folder: Path | None) -> Knowledge:
+    """The knowledge in a folder, of which the terms are wanted: those of tables are had although statements have faults."""
+    if folder is None or (folder / "manifest.json").is_file():
+        return load(folder).knowledge
+    known, unsound = terms_in(folder)
+    if unsound:
+        print(f"{unsound} rows of taxa, characters and states have faults and are left out; `lenticel check` names them.", file=sys.stderr)
+    return known
 
 
 def _disagreements(options: argparse.Namespace) -> int:
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     found = [each for each in all_disagreements(snapshot) if not (options.open and each.resolution) and not (options.settled and not each.resolution)]
     answer = disputes(snapshot, found)
     return show(options, answer, disagreements_text(snapshot.knowledge, answer))
 
 
 def _coverage(options: argparse.Namespace) -> int:
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     if options.picture:
         Path(options.picture).write_text(coverage_picture(snapshot), encoding="utf-8")
     answer = coverage(snapshot)
@@ -75,5 +92,5 @@ def _coverage(options: argparse.Namespace) -> int:
 
 
 def _stats(options: argparse.Namespace) -> int:
-    found = counts(load(options.knowledge).knowledge)
+    found = counts(knowledge_meant(options.knowledge).knowledge)
     return show(options, found, (f"{name.replace('_', ' ')}: {value}" for name, value in found.items()))

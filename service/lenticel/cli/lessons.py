@@ -5,11 +5,11 @@ from __future__ import annotations
 import argparse
 import sys
 
-from lenticel import load
 from lenticel.cite import taxon_named
 from lenticel.claims import MAX_CLAIMS, claims
 from lenticel.cli.commands import Commands, show
 from lenticel.cli.files import csv_rows, text_of
+from lenticel.cli.meant import knowledge_meant
 from lenticel.errors import BadQuestion
 from lenticel.lesson import MOST_ROWS, ROWS, lesson
 from lenticel.model import SEASONS
@@ -43,7 +43,7 @@ def add(commands: Commands) -> None:
 
 
 def _table(options: argparse.Namespace) -> int:
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     known = snapshot.knowledge
     answer = lesson(snapshot, [taxon_named(known, word) for word in options.taxa], season=options.season, rows=options.rows)
     if options.form == "csv" and not options.json:
@@ -53,14 +53,14 @@ def _table(options: argparse.Namespace) -> int:
 
 
 def _claims(options: argparse.Namespace) -> int:
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     answer = claims(snapshot, claimed(options.file))
     show(options, answer, claims_text(snapshot.knowledge, answer, because=max(options.explain, 0)))
     return 1 if answer.bad else 0
 
 
 def _practice(options: argparse.Namespace) -> int:
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     known = snapshot.knowledge
     group = [taxon_named(known, word) for word in options.group]
     answer = practice(snapshot, group, season=options.season, seed=options.seed, count=options.count, level=options.level)

@@ -10,7 +10,7 @@ from pathlib import Path
 from lenticel import load
 from lenticel.answers import as_json
 from lenticel.cli.commands import Commands
-from lenticel.cli.exchange import tables_folder
+from lenticel.cli.meant import RULE, tables_meant
 from lenticel.drawing import drawn
 from lenticel.errors import BadQuestion
 from lenticel.review import reviews
@@ -55,7 +55,7 @@ def _recorded(options: argparse.Namespace) -> int:
     from lenticel.taking import sound, take
     from lenticel.versions import version
 
-    folder = tables_folder(options.knowledge)
+    folder = tables_meant(options.knowledge)
     loaded = sound(folder)
     known = loaded.knowledge
     new = unrecorded(known, version(options.since, folder).loaded.knowledge if options.since else None)
@@ -69,7 +69,7 @@ def _recorded(options: argparse.Namespace) -> int:
 def _act(acts: argparse._SubParsersAction[argparse.ArgumentParser], name: str, run: object, help_text: str) -> argparse.ArgumentParser:
     act = acts.add_parser(name, help=help_text, description=help_text)
     act.set_defaults(run=run)
-    act.add_argument("--knowledge", metavar="FOLDER", default=argparse.SUPPRESS, help="the folder of tables, in place of ontology/ or the embedded knowledge")
+    act.add_argument("--knowledge", metavar="FOLDER", default=argparse.SUPPRESS, help=f"the folder of tables (default: {RULE})")
     return act
 
 
@@ -79,7 +79,7 @@ def _sheet(options: argparse.Namespace) -> int:
     for name in ("sample", "each_genus"):
         if not 0 <= getattr(options, name) <= MOST:
             raise BadQuestion(f"{getattr(options, name)} statements cannot be drawn.", f"Draw between 1 and {MOST}.")
-    known = load(str(tables_folder(options.knowledge))).knowledge
+    known = load(tables_meant(options.knowledge)).knowledge
     chosen = drawn(known, options.seed, sample=options.sample, each_genus=options.each_genus, genus=options.genus, source=options.source)
     if options.format == "markdown":
         print("\n".join(sheet_markdown(known, chosen, options.seed)))
@@ -92,7 +92,7 @@ def _sheet(options: argparse.Namespace) -> int:
 def _take(options: argparse.Namespace) -> int:
     from lenticel.readback import take_back
 
-    found = take_back(tables_folder(options.knowledge), Path(options.sheet), by=options.by, date=options.date, gone=options.gone)
+    found = take_back(tables_meant(options.knowledge), Path(options.sheet), by=options.by, date=options.date, gone=options.gone)
     for fault in found.faults:
         print(fault)
     for each in found.outdated:
@@ -103,7 +103,7 @@ def _take(options: argparse.Namespace) -> int:
 
 
 def _report(options: argparse.Namespace) -> int:
-    answer = reviews(load(str(tables_folder(options.knowledge))))
+    answer = reviews(load(tables_meant(options.knowledge)))
     if options.format == "json":
         print(as_json(answer).decode())
     else:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from lenticel import load
 from lenticel.cli.commands import Commands
+from lenticel.cli.meant import folder_meant, tables_meant
 from lenticel.errors import BadSetting
 from lenticel.places import ontology_folder
 from lenticel.retired import retired_in
@@ -28,7 +29,7 @@ def _publish(options: argparse.Namespace) -> int:
     from lenticel.build import write_release
     from lenticel.releases import publish
 
-    folder = Path(options.knowledge) if options.knowledge else ontology_folder()
+    folder = tables_meant(options.knowledge)
 
     def write(out: Path) -> dict[str, str]:
         snapshot = write_release(folder, out)
@@ -64,6 +65,6 @@ def _serve(options: argparse.Namespace) -> int:
 
         serve(released, settings, **where, retired=lambda: retired_in(in_force(root).folder))
     else:
-        folder = Path(options.knowledge) if options.knowledge else None
+        folder = folder_meant(options.knowledge)
         serve(lambda: Opened(load(folder), folder), settings, **where, retired=lambda: retired_in(folder or ontology_folder()))
     return 0

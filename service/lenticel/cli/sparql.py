@@ -11,6 +11,7 @@ from pathlib import Path
 
 from lenticel import load
 from lenticel.cli.commands import Commands
+from lenticel.cli.meant import folder_meant
 from lenticel.derived import store_of
 from lenticel.errors import BadSetting
 from lenticel.places import ontology_folder
@@ -44,7 +45,7 @@ def _how(sub: argparse.ArgumentParser) -> None:
 
 
 def _ask(options: argparse.Namespace) -> int:
-    folder = Path(options.knowledge) if options.knowledge else None
+    folder = folder_meant(options.knowledge)
     questions = saved_in((folder or ontology_folder()) / "questions")
     if options.list or not options.name:
         for line in _listed(questions.values()):
@@ -67,7 +68,7 @@ def _sparql(options: argparse.Namespace) -> int:
         text = sys.stdin.read() if options.file == "-" else Path(options.file).read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         raise BadSetting(f"{options.file} cannot be read: {error}.", "Name a file that holds a query in UTF-8.") from None
-    folder = Path(options.knowledge) if options.knowledge else None
+    folder = folder_meant(options.knowledge)
     return _answer(options, load(folder), folder, text)
 
 

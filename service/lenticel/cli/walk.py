@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 
-from lenticel import load
 from lenticel.cite import taxa_named
 from lenticel.cli.commands import Commands, show
+from lenticel.cli.meant import knowledge_meant
 from lenticel.cli.seen import observed, take_observations
 from lenticel.following import MOST, following
 from lenticel.identify import Context
@@ -54,7 +54,7 @@ def _sight(options: argparse.Namespace) -> Sight:
 
 def _next(options: argparse.Namespace) -> int:
     rows, context = observed(options)
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     observations = read_observations(Reader(snapshot), rows)
     group = taxa_named(snapshot.knowledge, options.only)
     answer = following(snapshot, observations, context, _sight(options), group=group, most=max(1, options.most), slips=options.slips)
@@ -62,6 +62,6 @@ def _next(options: argparse.Namespace) -> int:
 
 
 def _key(options: argparse.Namespace) -> int:
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     answer = key(snapshot, taxa_named(snapshot.knowledge, options.taxa), _sight(options), Context(options.wild, options.month))
     return show(options, answer, FORMS[options.form](snapshot.knowledge, answer))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 import sys
 
-from lenticel import load
 from lenticel.cite import taxon_named
 from lenticel.cli.commands import Commands, show
+from lenticel.cli.meant import knowledge_meant
 from lenticel.cli.seen import observed
 from lenticel.errors import BadQuestion
 from lenticel.justify import Why, why_apart, why_out
@@ -34,7 +34,7 @@ def add(commands: Commands) -> None:
 
 
 def _why(options: argparse.Namespace) -> int:
-    snapshot = load(options.knowledge)
+    snapshot = knowledge_meant(options.knowledge)
     rows, context = observed(options)
     seen: list[Observation] = []
     taxa = [taxon_named(snapshot.knowledge, word) for word in options.taxa]

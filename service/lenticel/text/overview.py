@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from lenticel.coverage import THIN, Coverage
-from lenticel.model import Character, Knowledge
+from lenticel.model import Character, Knowledge, State
+from lenticel.spelling import respelt
 
 
 def coverage_text(knowledge: Knowledge, answer: Coverage, season: str) -> Iterator[str]:
@@ -30,9 +31,14 @@ def coverage_text(knowledge: Knowledge, answer: Coverage, season: str) -> Iterat
     yield f"Knowledge {answer.digest[:16]}."
 
 
-def terms_text(knowledge: Knowledge, characters: Iterable[Character]) -> Iterator[str]:
-    """Characters, each with the states or the kind of figure that it takes."""
+def terms_text(knowledge: Knowledge, characters: Iterable[Character], word: str = "") -> Iterator[str]:
+    """Characters, each with the states or the kind of figure that it takes; a state that a word found by another name has that name beside it."""
     for each in characters:
         figure = {"count": "a number", "month": "months, such as 4-5"}.get(each.kind, f"a value in {each.unit}")
         yield f"{each.id}  ({each.label}; {', '.join(each.seasons)}; {each.needs})"
-        yield f"    {', '.join(state.id for state in knowledge.states_of(each.id)) or figure}"
+        yield f"    {', '.join(_state(state, word) for state in knowledge.states_of(each.id)) or figure}"
+
+
+def _state(state: State, word: str) -> str:
+    also = [name for name in state.synonyms if respelt(word) in respelt(name.casefold())] if word and word not in state.id else []
+    return f"{state.id} ({', '.join(also)})" if also else state.id
