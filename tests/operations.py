@@ -7,10 +7,12 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
-from fastapi.testclient import TestClient
-from httpx import Response
+from httpx import Client, Response
 from jsonschema import Draft202012Validator
+
+FORM = "application/x-www-form-urlencoded"
 
 
 @dataclass(frozen=True)
@@ -29,14 +31,23 @@ class Operation:
         return re.sub(r"\{(\w+)\}", lambda found: self.examples("path")[found[1]], self.path)
 
     def examples(self, place: str) -> dict[str, Any]:
-        return {each["name"]: each["example"] for each in self.body.get("parameters", []) if each["in"] == place}
+        found = {each["name"]: each for each in self.body.get("parameters", []) if each["in"] == place}
+        free = {key: value for each in found.values() if each.get("style") == "form" for key, value in each["example"].items()}
+        return {name: each["example"] for name, each in found.items() if each.get("style") != "form"} | free
 
-    def ask(self, client: TestClient, **more: Any) -> Response:
-        """Ask with the examples of the document, and nothing else."""
-        for media_type, content in self.body.get("requestBody", {}).get("content", {}).items():
-            example = content["example"] if isinstance(content["example"], str) else json.dumps(content["example"])
-            more = {"content": example, **more, "headers": {"content-type": media_type, **more.get("headers", {})}}
-        return client.request(self.method, self.url, params=self.examples("query"), **more)
+    def asked(self, client: Client, **more: Any) -> Iterator[Response]:
+        """The answers to the examples of the document and nothing else, one for each form in which a body can be sent."""
+        for media_type, content in self.body.get("requestBody", {}).get("content", {"": {"example": ""}}).items():
+            example = content["example"]
+            if media_type == FORM:
+                example = urlencode(example, doseq=True)
+            body = {"content": example if isinstance(example, str) else json.dumps(example)} if media_type else {}
+            headers = {**({"content-type": media_type} if media_type else {}), **more.get("headers", {})}
+            yield client.request(self.method, self.url, params=self.examples("query"), **{**body, **more, "headers": headers})
+
+    def ask(self, client: Client, **more: Any) -> Response:
+        """The first of these answers."""
+        return next(self.asked(client, **more))
 
 
 def operations(document: dict[str, Any]) -> Iterator[Operation]:

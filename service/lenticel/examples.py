@@ -46,7 +46,7 @@ PROBLEM: dict[str, Any] = {
     },
 }
 PROBLEM_RESPONSE = {"description": "Problem details.", "content": {"application/problem+json": {"schema": {"$ref": REF.format(model="Problem")}}}}
-QUERY_STATUSES = sorted({"404", "414", "422", *(str(status) for status, *_ in REASONS.values())})
+QUERY_STATUSES = {"414", *(str(status) for status, *_ in REASONS.values())}
 MAX_FIGURE = 8  # figures converted from other units run to 60 digits, which shows nothing
 PARAMETERS: dict[str, Any] = {"format": "ttl", "wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2, "explain": 3, "region": ""} | {
     "form": "json",
@@ -58,6 +58,8 @@ PARAMETERS: dict[str, Any] = {"format": "ttl", "wild": False, "every_rank": Fals
     "limit": 5,
     "cursor": "",
     **dict.fromkeys(("taxon", "character", "source"), ""),
+    "question.format": "json",
+    "question.values": {},
 }
 LINE_ANSWERS: tuple[type[Any], ...] = (PlantAnswer, ClaimAnswer, Closing)
 TYPICAL = ("always", "usually", "often", "")
@@ -65,7 +67,8 @@ TYPICAL = ("always", "usually", "often", "")
 
 @dataclass(frozen=True)
 class Examples:
-    """Bodies by the question that they ask, lines likewise, values by parameter name, and keys for paths by operation; each of them is answered with 200."""
+    """Bodies by the question that they ask, lines likewise, values by parameter name (that of its operation before it, where it means something else
+    there), and keys for paths by operation; each of them is answered with 200."""
 
     bodies: dict[str, dict[str, Any]] = field(
         default_factory=lambda: {
@@ -194,12 +197,13 @@ def _value(character: Character, statement: Statement) -> dict[str, Any]:
     return {"value": statement.value} if character.kind == "states" and len(statement.states) > 1 else {}
 
 
-def describe(app: FastAPI, known: Knowledge) -> None:
+def describe(app: FastAPI, known: Knowledge, saved: str = "") -> None:
     """Give the app an OpenAPI document with examples, and with problem details in place of the framework's own errors.
 
     Args:
         app: the app, its routes all added.
         known: what it answers from, of which the examples are made.
+        saved: the name of a saved question whose answer is a table; "" if there is none.
     """
 
     def document() -> dict[str, Any]:
@@ -217,6 +221,7 @@ def describe(app: FastAPI, known: Knowledge) -> None:
             schemas.update({**question.pop("$defs", {}), model.__name__: question})
         schemas["Problem"] = PROBLEM
         examples = examples_from(known)
+        examples.keys.update({"question": saved} if saved else {})
         for path, methods in schema["paths"].items():
             for method, operation in methods.items():
                 _operation(operation, method, examples)
@@ -232,7 +237,8 @@ def _operation(operation: dict[str, Any], method: str, examples: Examples) -> No
     name = operation["operationId"]
     parameters = operation.get("parameters", [])
     for parameter in parameters:
-        example = examples.keys.get(name) if parameter["in"] == "path" else examples.parameters.get(parameter["name"])
+        own = examples.parameters.get(parameter["name"])
+        example = examples.keys.get(name) if parameter["in"] == "path" else examples.parameters.get(f"{name}.{parameter['name']}", own)
         if example is not None and "example" not in parameter:
             parameter["example"] = example
     responses = operation["responses"]
@@ -261,7 +267,7 @@ def _statuses(operation: dict[str, Any], method: str) -> list[str]:
     if operation["operationId"] == "ready":
         return ["413", "503"]
     if "sparql" in operation["tags"] and "service" in operation["tags"]:
-        return QUERY_STATUSES
+        return sorted(QUERY_STATUSES | ({"404", "422"} if operation["operationId"] == "question" else set()))
     streamed = LINES_TYPE in operation.get("requestBody", {}).get("content", {})
     found = (set() if streamed else {"413"}) | ({"400", "415"} if method == "post" else set()) | ({"414"} if operation.get("parameters") else set())
     if operation.get("parameters") or method == "post" or "service" not in operation["tags"]:

@@ -9,9 +9,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-import lenticel
-from lenticel.api import create_app
-from tests.served import in_thread
+from tests.served import served
 
 ROOT = Path(__file__).parents[2]
 # A schema cannot say which words are known, nor that an observation says what was seen in exactly one way: such calls fit it and get 422, or 406 for a form.
@@ -22,7 +20,17 @@ expected-statuses = ["2xx", 304, 404, 406, 410, 414, 422]
 [[operations]]
 include-path = ["/v1/claims/batch", "/v1/identify/batch"]
 checks = { negative_data_rejection = { enabled = false } }  # any body is a text, and each of its lines is answered or refused by itself
+
+[[operations]]
+include-path = ["/sparql", "/v1/questions/{key}"]
+
+[operations.checks]  # that a text is a query, or a word a parameter of a question, no schema can say; what the protocol does not know is left unread
+negative_data_rejection = { enabled = false }
+positive_data_acceptance = { expected-statuses = ["2xx", 304, 400, 403, 404, 406, 413, 414, 422, 504, 507] }
+not_a_server_error = { expected-statuses = ["2xx", "3xx", "4xx", 504, 507] }  # a query that is stopped at its limits is answered as it should be
 """
+# Budgets as wide as they go: what is asked here is no client's doing.
+SETTINGS = {"client_seconds": 60000, "client_errors": 1000000, "log_requests": "false"}
 
 
 def run(examples: int, seed: int, more: list[str]) -> int:
@@ -33,10 +41,10 @@ def run(examples: int, seed: int, more: list[str]) -> int:
     """
     script = Path(sys.executable).with_name("schemathesis")
     wanted = [f"--max-examples={examples}", f"--seed={seed}", "--continue-on-failure", "--no-color", "--generation-database=none", *more]
-    with in_thread(create_app(lenticel.load())) as address, tempfile.TemporaryDirectory() as folder:
+    with served(**SETTINGS) as service, tempfile.TemporaryDirectory() as folder:
         (Path(folder) / "schemathesis.toml").write_text(ACCEPTED)
         surroundings = {**os.environ, "SCHEMATHESIS_HOOKS": "tests.clients.lines", "PYTHONPATH": os.pathsep.join((str(ROOT), os.environ.get("PYTHONPATH", "")))}
-        return subprocess.run([str(script), "run", f"{address}/openapi.json", *wanted], cwd=folder, env=surroundings, check=False).returncode
+        return subprocess.run([str(script), "run", f"{service.url}/openapi.json", *wanted], cwd=folder, env=surroundings, check=False).returncode
 
 
 if __name__ == "__main__":

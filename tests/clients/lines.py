@@ -1,4 +1,4 @@
-"""How Schemathesis sends lines of JSON, of which it does not know by itself: a text is sent as it is."""
+"""How Schemathesis sends lines of JSON and queries, of which it does not know by itself: a text is sent as it is."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import schemathesis
 
 
 @schemathesis.serializer("application/x-ndjson")
-def as_lines(ctx: Any, value: Any) -> bytes:
+@schemathesis.serializer("application/sparql-query")
+def as_text(ctx: Any, value: Any) -> bytes:
     """The text as bytes; a half of a surrogate pair, which has no form in UTF-8, as a question mark."""
     return str(value).encode("utf-8", "replace")

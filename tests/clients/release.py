@@ -10,10 +10,16 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from fastapi import FastAPI
+
 import lenticel
 from lenticel.api import create_app
+from lenticel.api.sparql import Endpoint
+from lenticel.budgets import Budgets
 from lenticel.context import terms
 from lenticel.context.kinds import context_of, kind_of
+from lenticel.places import ontology_folder
+from lenticel.saved import saved_in
 from tests.clients.breaks import breaks
 
 RELEASED, CONTEXTS = (Path(__file__).with_name(name) for name in ("openapi.json", "contexts.json"))
@@ -21,14 +27,19 @@ RELEASED, CONTEXTS = (Path(__file__).with_name(name) for name in ("openapi.json"
 
 def document_of() -> dict[str, Any]:
     """The present document, of the knowledge that Lenticel comes with, as it goes over the wire."""
-    found: dict[str, Any] = json.loads(json.dumps(create_app(lenticel.load()).openapi()))
+    found: dict[str, Any] = json.loads(json.dumps(_app().openapi()))
     return found
+
+
+def _app() -> FastAPI:
+    """The service with all its operations, those of queries too, though nothing here would answer them."""
+    return create_app(lenticel.load(), endpoint=Endpoint(Budgets(), saved_in(ontology_folder() / "questions")))
 
 
 def contexts_of() -> dict[str, Any]:
     """The present contexts by the kind of answer; "" for that of graphs."""
-    trees = lenticel.load()
-    routes = [route for route in create_app(trees).routes if str(getattr(route, "path", "")).startswith("/v1/")]
+    app, trees = _app(), lenticel.load()
+    routes = [route for route in app.routes if str(getattr(route, "path", "")).startswith("/v1/")]
     kinds = {kind.__name__: kind for route in routes if (kind := kind_of(getattr(route, "response_model", None))) is not None}
     return {"": terms(), **{name: context_of(kind, trees.knowledge.about.iri) for name, kind in kinds.items()}}
 

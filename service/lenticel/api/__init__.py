@@ -66,5 +66,5 @@ def create_app(
         sparql.add(app, snapshot, dress, endpoint)
     meaning.add(app, snapshot, dress)
     linked.add(app, snapshot, dress, people, retired or {})
-    describe(app, known)
+    describe(app, known, "" if endpoint is None else endpoint.example)
     return app

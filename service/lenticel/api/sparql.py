@@ -18,10 +18,10 @@ from lenticel.prefixes import prefixes_of
 from lenticel.queries import Limits, Result, Spent
 from lenticel.queries import Query as Asked
 from lenticel.refused import Refused
-from lenticel.saved import Binder, Saved, question_named
+from lenticel.saved import MOST, Binder, Saved, question_named
 from lenticel.snapshot import Snapshot
 from lenticel.terms import iri_text
-from lenticel.tokens import filled
+from lenticel.tokens import filled, keywords
 from lenticel.told import tell
 
 CLIENTS_FAULTS = (400, 403, 406, 413, 504, 507)
@@ -33,6 +33,31 @@ CONSTRUCT { ?s ?p ?o } WHERE {
   UNION { ?service sd:defaultDataset ?s . BIND(void:sparqlEndpoint AS ?p) BIND($address AS ?o) }
 }
 """
+SCHEMAS: dict[str, dict[str, Any]] = {  # of the forms that are no text to a program
+    "application/sparql-results+json": {"type": "object"}, "application/ld+json": {"type": "array", "items": {"type": "object"}}
+}  # fmt: skip
+CONTENT: dict[str, Any] = {
+    "description": "The answer, in the form asked for; `x-lenticel-rows` has the number of its rows or triples.",
+    "content": {each.media_type: {"schema": SCHEMAS.get(each.media_type, {"type": "string"})} for each in (*sparql.SOLUTIONS, *sparql.GRAPHS)},
+}
+IRI = {"type": "string", "maxLength": 400}
+IN_ADDRESS = {"query": {"type": "string", "maxLength": 4000, "description": "The query; a longer one goes by POST."}}
+FIELDS: dict[str, dict[str, Any]] = {
+    "query": {"type": "string", "maxLength": sparql.MOST_TEXT, "description": "The query."},
+    "default-graph-uri": {"type": "array", "items": IRI, "maxItems": 20, "description": "Graphs that make up the default graph."},
+    "named-graph-uri": {"type": "array", "items": IRI, "maxItems": 20, "description": "Graphs that GRAPH can name."},
+    "timeout": {"type": "number", "minimum": sparql.SHORTEST, "description": "The deadline in seconds."},
+    "format": {"type": "string", "maxLength": 80, "description": "Short name or media type of the form wanted, in place of the Accept header."},
+}
+EXAMPLES: dict[str, Any] = {
+    "query": "SELECT ?taxon ?name { ?taxon lt:rank 'genus' ; lt:scientificName ?name } ORDER BY ?name LIMIT 10",
+    "default-graph-uri": [], "named-graph-uri": [], "timeout": 2, "format": "json",
+}  # fmt: skip
+VALUES: dict[str, Any] = {
+    "name": "values", "in": "query", "required": False, "style": "form", "explode": True,
+    "description": "The question's own parameters by name, each once, as /v1/questions lists them; those left out have their defaults.",
+    "schema": {"type": "object", "additionalProperties": {"type": "string", "maxLength": MOST}},
+}  # fmt: skip
 Format = Annotated[str, Query(max_length=80, description="Short name or media type of the form wanted, in place of the Accept header: json, xml, csv or tsv.")]
 
 
@@ -56,6 +81,11 @@ class Endpoint:
         if self.pool is None or not self.pool.ready:
             return "failed" if self.failed else "starting"
         return "sealed" if self.pool.sealed else "unsealed"
+
+    @property
+    def example(self) -> str:
+        """The name of a saved question whose answer is a table; "" if there is none."""
+        return next((name for name, each in self.questions.items() if keywords(each.query).isdisjoint({"CONSTRUCT", "DESCRIBE"})), "")
 
     async def ask(self, request: Request, query: Asked, seconds: float | None = None) -> Result:
         """Answer a query of a client, within its budget.
@@ -137,7 +167,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, endpoint: Endpoint) -> N
 
     @app.get(
         "/v1/questions/{key}", operation_id="question", summary="The answer to a saved question", tags=["service", "sparql"], response_class=Response,
-        responses={200: {"content": {form.media_type: {"schema": {"type": "string"}} for form in (*sparql.SOLUTIONS, *sparql.GRAPHS)}}},
+        responses={200: CONTENT}, openapi_extra={"parameters": [VALUES]},
     )  # fmt: skip
     async def get_question(request: Request, key: Key, format: Format = "") -> Response:
         given = {name: value for name, value in request.query_params.multi_items() if name != "format"}
@@ -164,24 +194,15 @@ def _description(request: Request, endpoint: Endpoint, word: str) -> Asked:
 
 def _documented(method: str) -> dict[str, Any]:
     """What the OpenAPI document says of the endpoint, whose requests the protocol defines and not this service."""
-    content = {form.media_type: {"schema": {"type": "string"}} for form in (*sparql.SOLUTIONS, *sparql.GRAPHS)}
-    example = "SELECT ?taxon ?name { ?taxon lt:rank 'genus' ; lt:scientificName ?name } ORDER BY ?name LIMIT 10"
-    fields: dict[str, dict[str, Any]] = {
-        "query": {"type": "string", "maxLength": sparql.MOST_TEXT, "description": "The query."},
-        "default-graph-uri": {"type": "array", "items": {"type": "string"}, "description": "Graphs that make up the default graph."},
-        "named-graph-uri": {"type": "array", "items": {"type": "string"}, "description": "Graphs that GRAPH can name."},
-        "timeout": {"type": "number", "minimum": sparql.SHORTEST, "description": "The deadline in seconds."},
-        "format": {"type": "string", "description": "Short name or media type of the form wanted, in place of the Accept header."},
-    }
-    examples: dict[str, Any] = {"query": example, "default-graph-uri": [], "named-graph-uri": [], "timeout": 2, "format": "json"}
     if method == "get":
         parameters = [
-            {"name": name, "in": "query", "required": False, "description": schema.pop("description"), "schema": schema, "example": examples[name]}
-            for name, schema in fields.items()
+            {"name": name, "in": "query", "required": False, "description": schema["description"], "schema": schema, "example": EXAMPLES[name]}
+            for name, schema in {**FIELDS, **IN_ADDRESS}.items()
         ]
-        return {"openapi_extra": {"parameters": parameters}, "responses": {200: {"content": content}}}
+        return {"openapi_extra": {"parameters": parameters}, "responses": {200: CONTENT}}
+    query = EXAMPLES["query"]
     forms = {
-        sparql.DIRECT: {"schema": {"type": "string"}, "example": example},
-        sparql.FORM: {"schema": {"type": "object", "properties": fields, "required": ["query"]}, "example": {"query": example}},
+        sparql.DIRECT: {"schema": {"type": "string"}, "example": query},
+        sparql.FORM: {"schema": {"type": "object", "properties": FIELDS, "required": ["query"]}, "example": {"query": query}},
     }
-    return {"openapi_extra": {"requestBody": {"required": True, "content": forms}}, "responses": {200: {"content": content}}}
+    return {"openapi_extra": {"requestBody": {"required": True, "content": forms}}, "responses": {200: CONTENT}}
