@@ -270,7 +270,6 @@ def test_sound_tables_have_no_fault(workshop_tables: Path) -> None:
 
 SOUND: dict[str, Callable[[Tables], object]] = {
     "long dashes in a range": lambda t: t.set("statements.csv", 24, "value", "(1–)1.5–3(–4) mm"),
-    "a range in another unit": lambda t: t.set("statements.csv", 24, "value", "1/16-1/8 in"),
     "a range without its unit": lambda t: t.set("statements.csv", 24, "value", "1.5-3"),
     "months over the turn of the year": lambda t: t.set("statements.csv", 44, "value", "(10-)11-2"),
     "the warning that a thing is unsafe": lambda t: t.set("cautions.csv", 2, "advice", "It is unsafe to touch."),

@@ -159,6 +159,16 @@ def test_a_sheet_typed_by_hand_takes_its_source_from_the_command_line(folder: Pa
     assert "4 rows differ" in capsys.readouterr().err
 
 
+def test_figures_in_another_unit_come_in_in_that_of_the_character_with_what_was_printed(folder: Path, tmp_path: Path) -> None:
+    (tmp_path / "mine.csv").write_text("taxon,length\nrivet,1/2-3/4 in\n")
+    (tmp_path / "measurements.csv").write_text("taxonID,measurementType,measurementValue,measurementUnit\nscrew-nail,length,3.5,cm\n")
+    for name in ("mine.csv", "measurements.csv"):
+        imported(tmp_path / name, folder, Cited("shop-ledger", "p. 4, invented"))
+    found = read(folder).knowledge.statements
+    told = {(found[key].value, found[key].printed) for key in ("rivet.length.shop-ledger", "screw-nail.length.shop-ledger")}
+    assert told == {("13-19 mm", "1/2-3/4 in"), ("35 mm", "3.5 cm")}
+
+
 @pytest.mark.parametrize(
     ("name", "content", "said"),
     [

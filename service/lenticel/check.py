@@ -13,6 +13,7 @@ from lenticel.curation import Review, recorded_keys
 from lenticel.errors import BadQuantity, Fault, suggest
 from lenticel.model import Character
 from lenticel.quantity import MONTHS, SPELLINGS, UNITS, parse_printed
+from lenticel.ranges import in_unit, styled
 from lenticel.tables import Loaded, Row
 
 Rule = Callable[[Loaded], Iterator[Fault]]
@@ -181,14 +182,24 @@ def statement_value(loaded: Loaded) -> Iterator[Fault]:
         yield from _range_faults(row, statement.value, character)
 
 
+def _mended(better: str) -> str:
+    return f"Write {better!r}; `lenticel check --fix` does."
+
+
 def _range_faults(row: Row, value: str, character: Character) -> Iterator[Fault]:
     if character.unit not in UNITS:
         return
     try:
         printed = parse_printed(value, character.unit)
     except BadQuantity as error:
-        yield row.fault("value", "bad-range", error.message, _MONTHS_FIX if character.unit == "mo" else error.fix)
+        better = in_unit(styled(value, character.unit), character.unit)
+        fix = _mended(better) if better != value else _MONTHS_FIX if character.unit == "mo" else error.fix
+        yield row.fault("value", "bad-range", error.message, fix)
         return
+    better = in_unit(value, character.unit)
+    if better != value:
+        message = f"{value!r} is not in {character.unit}, the unit of {character.id!r}."
+        yield row.fault("value", "other-unit", message, f"{_mended(better)[:-1]} and keeps in `printed` what the page says.")
     figures = [each for each in (printed.extreme_lo, printed.lo, printed.hi, printed.extreme_hi) if each is not None]
     if character.unit in ("1", "mo") and any(each != each.to_integral_value() for each in figures):
         yield row.fault("value", "not-whole", f"{value!r} holds a figure that is not whole.", "Counts and months are whole numbers.")

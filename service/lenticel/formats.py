@@ -18,6 +18,7 @@ from lenticel.cite import taxon_named
 from lenticel.errors import BadFile, Fault, LenticelError, suggest
 from lenticel.iris import Namer
 from lenticel.model import FREQUENCIES, Knowledge, Statement
+from lenticel.ranges import in_unit
 from lenticel.rows import cells_of_record, records_of
 
 Grid = list[list[str]]
@@ -225,7 +226,7 @@ class StatementReader:
         return key
 
     def add(self, taxon: str, character: str, number: int, column: str, **cells: Any) -> None:
-        """Add a statement; two of one key (taxon, character, source, frequency) are a fault."""
+        """Add a statement, its figures in the unit of its character; two of one key (taxon, character, source, frequency) are a fault."""
         if not cells["source"]:
             cells |= {"source": self.cited.source, "locator": cells["locator"] or self.cited.locator}
         if cells["source"] not in self.knowledge.sources:
@@ -240,6 +241,9 @@ class StatementReader:
         if cells["frequency"] not in FREQUENCIES or cells["exhaustive"] not in ("", "yes", "no"):
             self.fault(number, column, "choice", f"{cells['frequency'][:60]!r} or {cells['exhaustive'][:60]!r} is no word for it.", f"Use {FREQUENCIES[1:]}.")
             return
+        unit = self.knowledge.characters[character].unit
+        if unit and (value := in_unit(cells["value"], unit)) != cells["value"]:
+            cells |= {"value": value, "printed": cells["printed"] or cells["value"]}
         cells["exhaustive"] = {"yes": True, "no": False}.get(cells["exhaustive"])
         statement = Statement(taxon=taxon, character=character, **cells)
         if statement.id in self.found:

@@ -1,7 +1,8 @@
 """Mending what is mechanical in tables: style, order and spelling, never what a row says.
 
 Sound tables mean the same after as before: what a value allows, and every other cell but for blanks, is kept. A word is only
-replaced where it means nothing as it stands and surely means one known term (`spelling`).
+replaced where it means nothing as it stands and surely means one known term (`spelling`). A figure in another unit than its character's,
+which is no sound one, is converted and rounded (`ranges`), and what stood there is kept as what is printed.
 """
 
 from __future__ import annotations
@@ -128,15 +129,15 @@ def _row(sheet: Sheet, place: int, terms: _Terms) -> Iterator[Mend]:
         return
     cells = dict(zip(sheet.header, row, strict=True))
     for column in sheet.table.columns:
-        was = cells[column.name]
+        printed = was = cells[column.name]
         for what, step in _STEPS:
             now = step(sheet.table.name, column, cells, terms)
             if now != cells[column.name]:
                 was, cells[column.name] = cells[column.name], now
                 yield Mend(sheet.label, sheet.numbers[place], column.name, what, was, now)
                 if what == _CONVERTED and not cells["printed"].strip():
-                    cells["printed"] = was
-                    yield Mend(sheet.label, sheet.numbers[place], "printed", "kept the figure as printed", "", was)
+                    cells["printed"] = printed.strip()
+                    yield Mend(sheet.label, sheet.numbers[place], "printed", "kept the figure as printed", "", printed.strip())
     sheet.rows[place] = list(cells.values())
 
 

@@ -35,15 +35,15 @@ UNITS: dict[str, tuple[str, Fraction]] = {
 SPELLINGS = {"in": "[in_i]", "inch": "[in_i]", "inches": "[in_i]", "ft": "[ft_i]", "feet": "[ft_i]", "°": "deg", "": "1"}
 
 _VULGAR = {"¼": "1/4", "½": "1/2", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
-_NUM = r"(?:\d+ \d+/\d+|\d+/\d+|\d+(?:\.\d+)?)"
+NUMBER = r"(?:\d+ \d+/\d+|\d+/\d+|\d+(?:\.\d+)?)"
 _UNIT = r"(?P<unit>\[?[A-Za-z_]+\]?|°|1(?![\d./]))?"
 _READING = re.compile(
-    rf"(?:(?P<bound><=|>=)\s*(?P<limit>{_NUM})"
-    rf"|(?P<a>{_NUM})(?:\s*±\s*(?P<pm>{_NUM})|\s*-\s*(?P<b>{_NUM}))?)\s*{_UNIT}"
+    rf"(?:(?P<bound><=|>=)\s*(?P<limit>{NUMBER})"
+    rf"|(?P<a>{NUMBER})(?:\s*±\s*(?P<pm>{NUMBER})|\s*-\s*(?P<b>{NUMBER}))?)\s*{_UNIT}"
 )
 _PRINTED = re.compile(
-    rf"(?:(?P<bound><=|>=)\s*(?P<limit>{_NUM})"
-    rf"|(?:\((?P<elo>{_NUM})-\))?(?P<lo>{_NUM})(?:-(?P<hi>{_NUM}))?(?:\(-(?P<ehi>{_NUM})\))?)\s*{_UNIT}"
+    rf"(?:(?P<bound><=|>=)\s*(?P<limit>{NUMBER})"
+    rf"|(?:\((?P<elo>{NUMBER})-\))?(?P<lo>{NUMBER})(?:-(?P<hi>{NUMBER}))?(?:\(-(?P<ehi>{NUMBER})\))?)\s*{_UNIT}"
 )
 
 

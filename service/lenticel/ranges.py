@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 
 from lenticel.errors import BadQuantity
-from lenticel.quantity import UNITS, parse_printed, tidy, unit_code
+from lenticel.quantity import NUMBER, UNITS, PrintedRange, number, parse_printed, tidy, unit_code
 
 _UNIT = re.compile(r"[a-z_°\[\]]+$", re.IGNORECASE)
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -47,13 +48,38 @@ def styled(text: str, unit: str) -> str:
 
 
 def in_unit(text: str, unit: str) -> str:
-    """A range with its figures in a character's unit; as it stands if it is, cannot be read, or has no finite decimals there."""
+    """A range with its figures in a character's unit; as it stands if it is, or cannot be read.
+
+    A converted figure is no more exact than what is printed: all figures of the range get as many digits as the one with most has there, but two
+    at least, since a lone digit could move a figure by a quarter (half an inch is 13 mm, not 10), and as many as keep different figures apart.
+    """
     named = _UNIT.search(text)
     try:
         if not named or unit not in UNITS or unit_code(named[0]) == unit:
             return text
         meant = parse_printed(text, unit)
-        new = f"{str(meant).replace('–', '-')} {unit}"
-        return new if parse_printed(new, unit) == meant else text
+        return f"{str(_rounded(meant, _digits(text[: named.start()]))).replace('–', '-')} {unit}"
     except BadQuantity:
         return text
+
+
+def _digits(text: str) -> int:
+    """The most digits that tell anything in a printed figure of a range: one in 1/2, 0.5 and 100, two in 1 3/4, 1.0 and 12."""
+    found = [2]
+    for each in re.findall(NUMBER, tidy(text)):
+        value, step = number(each)
+        steps = str(value / step)
+        found.append(len(steps if step != 1 else steps.rstrip("0")))
+    return max(found)
+
+
+def _rounded(meant: PrintedRange, digits: int) -> PrintedRange:
+    """The range with each of its figures rounded to so many digits, or to as many more as keep different ones apart."""
+    figures = [each for each in (meant.extreme_lo, meant.lo, meant.hi, meant.extreme_hi) if each is not None]
+    while len({_to_digits(each, digits) for each in figures}) < len(set(figures)):
+        digits += 1
+    return PrintedRange(*(None if each is None else _to_digits(each, digits) for each in (meant.extreme_lo, meant.lo, meant.hi, meant.extreme_hi)))
+
+
+def _to_digits(value: Decimal, digits: int) -> Decimal:
+    return value.quantize(Decimal(1).scaleb(value.adjusted() - digits + 1)) if value else value

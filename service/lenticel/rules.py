@@ -35,6 +35,7 @@ RULES = {
     "not-whole": "Counts and months are whole numbers.",
     "number": "A number is written in digits with a decimal point.",
     "one-about": "One row says what the knowledge is.",
+    "other-unit": "A range is in the unit of its character; what is printed in another one is kept in `printed`.",
     "orphan": "Every source is cited, every lowest taxon described, every character used, every row of `recorded` fits a statement.",
     "required": "A cell that must not be empty is filled.",
     "same-label": "No word names two things.",

@@ -46,8 +46,11 @@ def _check(options: argparse.Namespace) -> int:
 
     folder = tables_meant(options.knowledge)
     if options.fix:
-        for each in mend(folder):
-            print(each, file=sys.stderr if options.format == "sarif" else sys.stdout)
+        told = sys.stderr if options.format == "sarif" else sys.stdout
+        mends = mend(folder)
+        for each in mends:
+            print(each, file=told)
+        print(f"{len(mends)} changes made.", file=told)
     faults, snapshot = check(folder)
     if options.format == "sarif":
         print(sarif(folder, faults))
