@@ -14,6 +14,7 @@ import pyoxigraph as ox
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from rdflib import RDF, RDFS, SH, Graph, URIRef
 
 from lenticel.cli import main
 from lenticel.errors import LenticelError
@@ -88,6 +89,27 @@ def test_the_list_shows_queries_that_run_as_they_stand(service: Running) -> None
     alone = httpx.get(f"{service.url}{listed[0]['link']}", headers={"accept": "*/*"})
     written = httpx.post(f"{service.url}/sparql", data={"query": listed[0]["question"]["query"]}, headers={"accept": "*/*"})
     assert alone.content == written.content
+
+
+def test_the_description_of_the_service_holds_them_all_as_they_are_run(service: Running) -> None:
+    """SHACL Advanced Features, section 5: anybody's engine can run what stands there, and gets what the service answers."""
+    graph = Graph().parse(data=httpx.get(f"{service.url}/sparql", headers={"accept": "text/turtle"}).text, format="turtle")
+    found = {str(each): each for each in graph.subjects(RDF.type, SH.SPARQLExecutable)}
+    assert found.keys() == {f"{service.url}/v1/questions/{name}" for name in QUESTIONS}
+    run = {each["link"].rpartition("/")[2]: each["question"]["query"] for each in httpx.get(f"{service.url}/v1/questions").json()}
+    for name, question in QUESTIONS.items():
+        node = found[f"{service.url}/v1/questions/{name}"]
+        assert [str(each) for each in graph.objects(node, RDFS.label)] == [question.title]
+        assert [str(each) for each in graph.objects(node, RDFS.comment)] == [question.about]
+        assert [str(each) for each in graph.objects(node, URIRef("https://schema.org/target"))] == [f"{service.url}/sparql"]
+        (text,) = [str(each) for word in (SH.select, SH.ask, SH.construct) for each in graph.objects(node, word)]
+        assert text == run[name]
+    declared = [each for node in graph.objects(None, SH.declare) for each in [(graph.value(node, SH.prefix), graph.value(node, SH.namespace))]]
+    assert {str(prefix): str(iri) for prefix, iri in declared} == httpx.get(f"{service.url}/prefixes").json()
+    name, query = next((name, query) for name, query in run.items() if "SELECT" in query)
+    whole = "".join(f"PREFIX {prefix}: <{iri}>\n" for prefix, iri in declared) + query
+    elsewhere = ox.Store.read_only(str(service.pool.store)).query(whole, use_default_graph_as_union=True)
+    assert len(list(elsewhere)) == int(httpx.get(f"{service.url}/v1/questions/{name}?format=json").headers["x-lenticel-rows"]) > 0  # type: ignore[arg-type]
 
 
 def test_what_does_not_fit_is_refused_with_what_does(service: Running) -> None:

@@ -13,6 +13,7 @@ from lenticel.api.dress import Dress
 from lenticel.api.paging import LISTED, Cursor, Limit, paged
 from lenticel.api.parameters import Key, accepted
 from lenticel.budgets import Budgets, client_of
+from lenticel.offered import description
 from lenticel.pool import Gone, Pool
 from lenticel.prefixes import prefixes_of
 from lenticel.queries import Limits, Result, Spent
@@ -20,19 +21,11 @@ from lenticel.queries import Query as Asked
 from lenticel.refused import Refused
 from lenticel.saved import MOST, Binder, Saved, question_named
 from lenticel.snapshot import Snapshot
-from lenticel.terms import iri_text
-from lenticel.tokens import filled, keywords
+from lenticel.tokens import keywords
 from lenticel.told import tell
 
 CLIENTS_FAULTS = (400, 403, 406, 413, 504, 507)
 KILLED = (504, 507)
-DESCRIPTION = """
-CONSTRUCT { ?s ?p ?o } WHERE {
-  { ?s ?p ?o }
-  UNION { ?s a sd:Service . BIND(sd:endpoint AS ?p) BIND($address AS ?o) }
-  UNION { ?service sd:defaultDataset ?s . BIND(void:sparqlEndpoint AS ?p) BIND($address AS ?o) }
-}
-"""
 SCHEMAS: dict[str, dict[str, Any]] = {  # of the forms that are no text to a program
     "application/sparql-results+json": {"type": "object"}, "application/ld+json": {"type": "array", "items": {"type": "object"}}
 }  # fmt: skip
@@ -142,11 +135,19 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, endpoint: Endpoint) -> N
         more = {"x-lenticel-rows": str(result.rows), **_unknown(result)}
         return dress.bytes(request, result.body, sparql.content_type(result.kind, result.format), form=result.format, tag=_hash(result.body), more=more)
 
+    def described_in(request: Request, word: str) -> Asked:
+        _, graphs = sparql.forms_for(word, accepted(request))
+        if graphs is None:
+            raise sparql.not_acceptable("graph")
+        address = endpoint.address or str(request.base_url).rstrip("/")  # the one under which the client sees the service
+        questions = (replace(each, query=binder.text(each, {})) for each in endpoint.questions.values())
+        return Asked(description(address, questions, prefixes), None, graphs.name, union=False)
+
     async def answer(request: Request) -> Response:
         ceiling = endpoint.limits.ceiling
         read = sparql.read_request(request.method, request.scope["query_string"], request.headers.get("content-type", ""), await request.body(), ceiling)
         described = read.query is None
-        query = _description(request, endpoint, read.format) if described else sparql.query_of(read, accepted(request), snapshot.knowledge.about.iri)
+        query = described_in(request, read.format) if described else sparql.query_of(read, accepted(request), snapshot.knowledge.about.iri)
         return await asked(request, query, read.seconds)
 
     about: dict[str, Any] = {"tags": ["service", "sparql"], "response_class": Response}
@@ -181,15 +182,6 @@ def _unknown(result: Result) -> dict[str, str]:
     """A header that names our IRIs of which nothing is known, where a query found nothing."""
     told = "; ".join(f"{each['iri']} (near: {', '.join(each['nearest']) or 'nothing'})" for each in result.unknown)
     return {"x-lenticel-unknown": told.encode("ascii", "backslashreplace").decode()[:2000]} if told else {}
-
-
-def _description(request: Request, endpoint: Endpoint, word: str) -> Asked:
-    """The query that describes the service, with the address under which the client sees it."""
-    _, graphs = sparql.forms_for(word, accepted(request))
-    if graphs is None:
-        raise sparql.not_acceptable("graph")
-    address = f"{endpoint.address or str(request.base_url).rstrip('/')}/sparql"
-    return Asked(filled(DESCRIPTION, {"$address": iri_text(address)}), None, graphs.name, union=False)
 
 
 def _documented(method: str) -> dict[str, Any]:
