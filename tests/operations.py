@@ -43,7 +43,7 @@ class Operation:
                 example = urlencode(example, doseq=True)
             body = {"content": example if isinstance(example, str) else json.dumps(example)} if media_type else {}
             headers = {**({"content-type": media_type} if media_type else {}), **more.get("headers", {})}
-            yield client.request(self.method, self.url, params=self.examples("query"), **{**body, **more, "headers": headers})
+            yield client.request(self.method, self.url, **{"params": self.examples("query"), **body, **more, "headers": headers})
 
     def ask(self, client: Client, **more: Any) -> Response:
         """The first of these answers."""

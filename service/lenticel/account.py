@@ -9,7 +9,8 @@ from lenticel.cells import Region, region_mask, regions
 from lenticel.cite import Citation, Provenance, citations, provenance
 from lenticel.compare import statements_behind
 from lenticel.identify import cautions_for
-from lenticel.model import Caution, Lookalike, Name, Resolution, Statement, Taxon, resolution_key
+from lenticel.languages import LabelledTaxon, labelled
+from lenticel.model import Caution, Lookalike, Name, Resolution, Statement, resolution_key
 from lenticel.quantity import Interval
 from lenticel.snapshot import Snapshot
 from lenticel.why import shown_text
@@ -41,7 +42,7 @@ class Account:
     """Everything stated of a taxon: names, place, traits in the order of the characters, look-alikes, cautions; who says so, and who recorded and read it."""
 
     digest: str
-    taxon: Taxon
+    taxon: LabelledTaxon
     lineage: tuple[str, ...]
     names: tuple[Name, ...]
     traits: tuple[Trait, ...]
@@ -71,7 +72,7 @@ def account(snapshot: Snapshot, taxon: str) -> Account:
     cited = citations(known, (key for trait in traits for key in trait.statements))
     return Account(
         snapshot.digest,
-        known.taxa[taxon],
+        labelled(known.taxa[taxon]),
         lineage[1:],
         tuple(name for name in known.names if name.taxon == taxon),
         traits,

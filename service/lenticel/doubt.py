@@ -80,6 +80,7 @@ class NearMiss:
 
     taxon: str
     label: str
+    label_language: str
     slips: int
     marks: tuple[Mark, ...]
 
@@ -136,7 +137,7 @@ def doubt(snapshot: Snapshot, observations: Iterable[Observation], context: Cont
         for withdrawn, taxa in least_sets(snapshot, seen, most, wild=context.wild).items():
             sets.append(_doubt_set(snapshot, [seen[place] for place in withdrawn], sorted(taxa, key=order.__getitem__), context))
     sets.sort(key=lambda each: (-each.chance, each.slips, [suspect.observation for suspect in each.withdrawn]))
-    near = tuple(NearMiss(each.taxon, each.label, each.slips, _contradicting(each.marks)) for each in answer.excluded if each.slips <= 2)
+    near = tuple(NearMiss(each.taxon, each.label, each.label_language, each.slips, _contradicting(each.marks)) for each in answer.excluded if each.slips <= 2)
     missed = [*(miss for each in sets for miss in each.left), *near]
     return Doubts(
         snapshot.digest,
@@ -192,6 +193,7 @@ def _doubt_set(snapshot: Snapshot, withdrawn: list[Observation], taxa: list[str]
         NearMiss(
             taxon,
             snapshot.knowledge.taxa[taxon].label,
+            snapshot.knowledge.taxa[taxon].label_language,
             slips,
             tuple(Mark(each.text, VERDICTS[CONTRADICTS], tuple(grounds(snapshot, taxon, each, typical=False))) for each in withdrawn),
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -197,13 +197,14 @@ def _value(character: Character, statement: Statement) -> dict[str, Any]:
     return {"value": statement.value} if character.kind == "states" and len(statement.states) > 1 else {}
 
 
-def describe(app: FastAPI, known: Knowledge, saved: str = "") -> None:
+def describe(app: FastAPI, known: Knowledge, saved: str = "", common: Sequence[dict[str, Any]] = ()) -> None:
     """Give the app an OpenAPI document with examples, and with problem details in place of the framework's own errors.
 
     Args:
         app: the app, its routes all added.
         known: what it answers from, of which the examples are made.
         saved: the name of a saved question whose answer is a table; "" if there is none.
+        common: parameters that every operation takes that answers with labels; they are looked at before the routes.
     """
 
     def document() -> dict[str, Any]:
@@ -224,6 +225,8 @@ def describe(app: FastAPI, known: Knowledge, saved: str = "") -> None:
         examples.keys.update({"question": saved} if saved else {})
         for path, methods in schema["paths"].items():
             for method, operation in methods.items():
+                if operation["operationId"] == "thing" or not {"service", "linked data"} & set(operation["tags"]):
+                    operation.setdefault("parameters", []).extend(map(dict, common))
                 _operation(operation, method, examples)
                 if path.startswith("/v1/"):
                     _linked(operation["responses"]["200"]["content"])
@@ -276,6 +279,8 @@ def _statuses(operation: dict[str, Any], method: str) -> list[str]:
         found.add("404")
     if any(parameter["name"] == "cursor" for parameter in operation.get("parameters", [])):
         found.add("410")
+    if any(parameter["name"] == "lang" for parameter in operation.get("parameters", [])):
+        found.add("503")
     if any(parameter["name"] == "format" for parameter in operation.get("parameters", [])):
         found |= {"406", "410"} if operation["operationId"] == "thing" else {"406"}
     return sorted(found)

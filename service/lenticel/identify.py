@@ -27,6 +27,7 @@ class TaxonVerdict:
 
     taxon: str
     label: str
+    label_language: str
     consistent: bool
     agrees: int
     atypical: int
@@ -94,14 +95,14 @@ def identify(
     """
     context = context or Context()
     weighed = weigh(snapshot, observations, context, every_rank=every_rank)
-    taxa, labels = snapshot.taxa, snapshot.labels
+    taxa, labels, languages = snapshot.taxa, snapshot.labels, snapshot.label_languages
     shares = chain(weighed.shares.tolist(), repeat(0.0))
     rows = zip(weighed.ordered, weighed.counts.tolist(), weighed.support.tolist(), shares, strict=False)
 
     def verdict(place: int, row: int, counts: list[int], support: float, share: float) -> TaxonVerdict:
         marks = tuple(each.mark(row) for each in weighed.heard) if explain is None or place < explain else ()
         silent, agrees, atypical, slips = counts
-        return TaxonVerdict(taxa[row], labels[row], not slips, agrees, atypical, silent, slips, support, share, marks)
+        return TaxonVerdict(taxa[row], labels[row], languages[row], not slips, agrees, atypical, silent, slips, support, share, marks)
 
     consistent = tuple(verdict(place, *each) for place, each in enumerate(islice(rows, weighed.remaining)))
     excluded = tuple(verdict(place, *each) for place, each in enumerate(rows))

@@ -11,6 +11,7 @@ from functools import cached_property
 
 from lenticel.curation import Recorded, Review, recorded_keys
 
+ENGLISH = "en"  # the language of the tables, but for names that say otherwise
 SEASONS = ("spring", "summer", "autumn", "winter")
 FREQUENCIES = ("", "always", "usually", "often", "sometimes", "rarely", "cultivar", "never")
 RARE = frozenset({"rarely", "cultivar"})
@@ -80,9 +81,19 @@ class Taxon:
     note: str
 
     @property
+    def vernacular(self) -> str:
+        """The name that stands in the label beside the scientific one, "" if none does."""
+        return self.common_name
+
+    @property
     def label(self) -> str:
         """The scientific name, with the common one where there is one."""
-        return f"{self.scientific_name} ({self.common_name})" if self.common_name else self.scientific_name
+        return f"{self.scientific_name} ({self.vernacular})" if self.vernacular else self.scientific_name
+
+    @property
+    def label_language(self) -> str:
+        """The language of the label: that of the common name, or Latin."""
+        return ENGLISH if self.vernacular else "la"
 
 
 @dataclass(frozen=True, slots=True)

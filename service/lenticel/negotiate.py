@@ -1,9 +1,9 @@
-"""Content negotiation: which of the forms there are a client wants (RFC 9110, 12.5.1), and in which it sends."""
+"""Content negotiation: which of the forms and languages there are a client wants (RFC 9110, 12.5), and in which form it sends."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 _QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"')
@@ -81,6 +81,28 @@ def chosen(accept: str, forms: Sequence[Form]) -> Form | None:
         if exact and weight > 0 and (weight, exact) > best:
             best, found = (weight, exact), form
     return found
+
+
+def language_wanted(accept: str, there: Collection[str]) -> str:
+    """The language that a client wants most of those that there are; "" if it names none of them.
+
+    A range that there is nothing for stands for the broader ones, its last parts left out (RFC 4647, 3.4).
+
+    Args:
+        accept: the Accept-Language header, or one language tag.
+        there: language tags in small letters.
+    """
+    wanted: list[tuple[float, str]] = []
+    for each in accept.lower().split(",")[:_MOST]:
+        name, _, weight = each.replace(" ", "").partition(";q=")
+        if not weight or _WEIGHT.fullmatch(weight):
+            wanted.append((float(weight or 1), name))
+    for share, name in sorted(wanted, key=lambda each: -each[0]):
+        while name and share:
+            if name in there:
+                return name
+            name = name.rpartition("-")[0]
+    return ""
 
 
 def named(word: str, forms: Sequence[Form]) -> Form | None:

@@ -48,6 +48,7 @@ STATUSES = {
     "bad-json": 400,
     "wrong-type": 415,
     "stale-cursor": 410,
+    "not-ready": 503,
     "too-large": 413,
     "out-of-time": 408,
     **{code: status for code, (status, *_) in REASONS.items()},

@@ -125,6 +125,11 @@ class Snapshot:
         return [each.label for each in self.knowledge.taxa.values()]
 
     @cached_property
+    def label_languages(self) -> list[str]:
+        """The languages of the labels."""
+        return [each.label_language for each in self.knowledge.taxa.values()]
+
+    @cached_property
     def place_of(self) -> dict[str, int]:
         """Each taxon's bit."""
         return {taxon: place for place, taxon in enumerate(self.taxa)}

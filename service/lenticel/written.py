@@ -71,7 +71,8 @@ class Pieces:
     """The pieces of one snapshot; those of an observation are kept as long as it is asked for."""
 
     def __init__(self, snapshot: Snapshot) -> None:
-        self._heads = [b'%b{"taxon":%b,"label":%b' % (NEXT, as_json(key), as_json(label)) for key, label in zip(snapshot.taxa, snapshot.labels, strict=True)]
+        called = zip(snapshot.taxa, snapshot.labels, snapshot.label_languages, strict=True)
+        self._heads = [b'%b{"taxon":%b,"label":%b,"label_language":%b' % (NEXT, *map(as_json, each)) for each in called]
         self._counted = Counted()
         bits = {key: 1 << place for place, key in enumerate(sorted(snapshot.knowledge.cautions))}
         self._warned = [sum(bits[key] for key in cautions_on(snapshot, [taxon])) for taxon in snapshot.taxa]

@@ -17,7 +17,7 @@ from lenticel.api import create_app
 from lenticel.api.sparql import Endpoint
 from lenticel.budgets import Budgets
 from lenticel.context import terms
-from lenticel.context.kinds import context_of, kind_of
+from lenticel.context.kinds import EARLIER, context_of, kind_of
 from lenticel.places import ontology_folder
 from lenticel.saved import saved_in
 from tests.clients.breaks import breaks
@@ -40,7 +40,8 @@ def contexts_of() -> dict[str, Any]:
     """The present contexts by the kind of answer; "" for that of graphs."""
     app, trees = _app(), lenticel.load()
     routes = [route for route in app.routes if str(getattr(route, "path", "")).startswith("/v1/")]
-    kinds = {kind.__name__: kind for route in routes if (kind := kind_of(getattr(route, "response_model", None))) is not None}
+    answers = (kind for route in routes if (kind := kind_of(getattr(route, "response_model", None))) is not None)
+    kinds = {kind.__name__: kind for kind in (*EARLIER, *answers)}
     return {"": terms(), **{name: context_of(kind, trees.knowledge.about.iri) for name, kind in kinds.items()}}
 
 

@@ -9,10 +9,13 @@ from fastapi import Depends, FastAPI
 from lenticel import problems
 from lenticel.api import batch, doubt, knowledge, lessons, linked, meaning, pages, questions, service, sparql, walk
 from lenticel.api.dress import Dress, Head
+from lenticel.api.languages import PARAMETER, Languages
 from lenticel.api.parameters import known_parameters
 from lenticel.api.sparql import Endpoint
 from lenticel.examples import describe
+from lenticel.languages import in_language, languages_of
 from lenticel.lines import LIMITS, Limits
+from lenticel.model import ENGLISH
 from lenticel.pages import Pages
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
@@ -39,6 +42,18 @@ def create_app(
         limits: what a request of many lines may take.
         endpoint: what answers SPARQL over the same knowledge; without it there are no routes for that.
     """
+
+    def made(language: str) -> FastAPI:
+        return _app(snapshot, language, body_limit, retired or {}, limits, endpoint)
+
+    app = made(ENGLISH)
+    app.add_middleware(Languages, there=languages_of(snapshot.knowledge), make=made)
+    return app
+
+
+def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, str], limits: Limits, endpoint: Endpoint | None) -> FastAPI:
+    """The service with its labels in one language; graphs hold those of all languages, and are the same in each."""
+    snapshot = in_language(plain, language)
     known = snapshot.knowledge
     app = FastAPI(
         title="Lenticel", version=__version__, summary=known.about.title, description=known.about.description,
@@ -52,10 +67,13 @@ def create_app(
         allow_origins=["*"],
         allow_methods=["GET", "HEAD", "POST"],
         allow_headers=["content-type", "if-none-match", "x-request-id"],
-        expose_headers=["etag", "link", "retry-after", "x-lenticel-release", "x-lenticel-rows", "x-lenticel-total", "x-lenticel-unknown", "x-request-id"],
-    )
+        expose_headers=[
+            "content-language", "etag", "link", "retry-after", "x-lenticel-release", "x-lenticel-rows", "x-lenticel-total", "x-lenticel-unknown",
+            "x-request-id",
+        ],
+    )  # fmt: skip
     app.add_middleware(Head)
-    dress = Dress(snapshot)
+    dress = Dress(snapshot, language)
     people = Pages(snapshot)
     for group in (questions, doubt, walk, lessons, knowledge):
         group.add(app, snapshot, dress)
@@ -65,6 +83,6 @@ def create_app(
     if endpoint is not None:
         sparql.add(app, snapshot, dress, endpoint)
     meaning.add(app, snapshot, dress)
-    linked.add(app, snapshot, dress, people, retired or {})
-    describe(app, known, "" if endpoint is None else endpoint.example)
+    linked.add(app, snapshot, plain, dress, people, retired)
+    describe(app, known, "" if endpoint is None else endpoint.example, (PARAMETER,))
     return app

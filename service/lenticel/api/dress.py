@@ -18,6 +18,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from lenticel.answers import as_json
 from lenticel.api.parameters import accepted
 from lenticel.context.kinds import address_of_context, context_of, kind_of, with_iris
+from lenticel.model import ENGLISH
 from lenticel.negotiate import Form, chosen
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
@@ -44,16 +45,19 @@ class Kind:
 class Dress:
     """Makes answers responses. A snapshot never changes, so that an address and a coding have one content for ever.
 
-    That is why the ETag can be strong (RFC 9110, 8.8.1): it names the knowledge, the code and the coding.
+    That is why the ETag can be strong (RFC 9110, 8.8.1): it names the knowledge, the code, the language of labels and the coding.
     """
 
-    def __init__(self, snapshot: Snapshot) -> None:
+    def __init__(self, snapshot: Snapshot, language: str = ENGLISH) -> None:
         self._iri = snapshot.knowledge.about.iri
         self._links: dict[Any, Mapping[str, str]] = {}
-        self._tag = f"{snapshot.digest[:40]}-{__version__}"
+        self._tag = f"{snapshot.digest[:40]}-{__version__}{'' if language == ENGLISH else f'-{language}'}"
         self._kinds: dict[tuple[str, str, str], Kind] = {}
         issued = snapshot.knowledge.about.issued
-        self._headers = {"cache-control": "no-cache", "x-content-type-options": "nosniff", "vary": "accept-encoding", "x-lenticel-release": snapshot.digest}
+        self._headers = {
+            "cache-control": "no-cache", "content-language": ", ".join(dict.fromkeys((language, ENGLISH))), "x-content-type-options": "nosniff",
+            "vary": "accept-encoding, accept-language", "x-lenticel-release": snapshot.digest,
+        }  # fmt: skip
         if issued:
             self._headers["last-modified"] = format_datetime(datetime.fromisoformat(issued).replace(tzinfo=UTC), usegmt=True)
 
@@ -112,7 +116,7 @@ class Dress:
         tag = f'"{tag or self._tag}{"-" + form if form else ""}{"-gzip" if coding else ""}"'
         headers = {**self._headers, **more, "etag": tag}
         if form:
-            headers["vary"] = "accept, accept-encoding"
+            headers["vary"] = "accept, accept-encoding, accept-language"
         if media_type.startswith("text/html"):
             headers |= {"content-security-policy": SEALED, "referrer-policy": "no-referrer"}
         *before, _, content_type = Response(headers=headers, media_type=media_type).raw_headers

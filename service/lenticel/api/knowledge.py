@@ -17,7 +17,8 @@ from lenticel.cite import Provenance, counts, provenance, taxon_named
 from lenticel.coverage import Coverage, coverage
 from lenticel.disputes import Dispute, disputes
 from lenticel.errors import LenticelError, UnknownTerm, suggest
-from lenticel.model import Character, Knowledge, Lookalike, Source, State, Statement, Taxon
+from lenticel.languages import LabelledTaxon, labelled
+from lenticel.model import Character, Knowledge, Lookalike, Source, State, Statement
 from lenticel.picture import coverage_picture
 from lenticel.review import Reviews, reviews
 from lenticel.snapshot import Snapshot
@@ -85,10 +86,10 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         return coverage_picture(snapshot)
 
     @app.get(
-        "/v1/taxa", operation_id="listTaxa", summary="All taxa", tags=["knowledge"], response_model=list[Taxon], responses=LISTED,
+        "/v1/taxa", operation_id="listTaxa", summary="All taxa", tags=["knowledge"], response_model=list[LabelledTaxon], responses=LISTED,
     )  # fmt: skip
     async def list_taxa(request: Request, limit: Limit = None, cursor: Cursor = "") -> Response:
-        page = paged(request, snapshot.digest, list(known.taxa.values()), limit, cursor)
+        page = paged(request, snapshot.digest, [labelled(each) for each in known.taxa.values()], limit, cursor)
         return dress(request, page.rows, page.headers)
 
     @app.get(

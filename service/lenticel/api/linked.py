@@ -48,7 +48,9 @@ Word = Annotated[str, Path(max_length=200, description="A word of the vocabulary
 class Linked:
     """Finds what a path names, and writes it in the form that a request wants."""
 
-    def __init__(self, snapshot: Snapshot, dress: Dress, pages: Pages, retired: Mapping[str, str]) -> None:
+    def __init__(self, snapshot: Snapshot, plain: Snapshot, dress: Dress, pages: Pages, retired: Mapping[str, str]) -> None:
+        """`plain` is the snapshot of which graphs are written, whatever the language of pages."""
+        self.plain = plain
         self.snapshot, self.dress, self.pages = snapshot, dress, pages
         self.iri = snapshot.knowledge.about.iri
         self.retired = retired
@@ -63,7 +65,7 @@ class Linked:
         """The writer of graphs; it brings RDF with it, which nothing else that serves needs."""
         from lenticel.resources import Resources
 
-        return Resources(self.snapshot)
+        return Resources(self.plain)
 
     def thing(self, request: Request, path: str, form_name: str) -> Response:
         """Answer for a path below the knowledge's IRI."""
@@ -142,9 +144,9 @@ def _not_acceptable() -> Response:
     return problems.problem(406, "not-acceptable", "There is no such form.", "Accept one of `forms`.", headers={"vary": "accept"}, forms=forms)
 
 
-def add(app: FastAPI, snapshot: Snapshot, dress: Dress, pages: Pages, retired: Mapping[str, str]) -> None:
+def add(app: FastAPI, snapshot: Snapshot, plain: Snapshot, dress: Dress, pages: Pages, retired: Mapping[str, str]) -> None:
     """Add the routes of this group. They come last: what stands below the knowledge's IRI is its own affair, and other routes go before."""
-    linked = Linked(snapshot, dress, pages, retired)
+    linked = Linked(snapshot, plain, dress, pages, retired)
     base = urlsplit(linked.iri).path
     vocabulary = urlsplit(VOCABULARY).path
 

@@ -10,7 +10,7 @@ from fastapi import FastAPI, Path, Request, Response
 from lenticel.answers import as_json
 from lenticel.api.dress import Dress
 from lenticel.api.knowledge import found
-from lenticel.context.kinds import ANSWER, FOLDER, context_of, kind_of, vocabulary_of
+from lenticel.context.kinds import ANSWER, EARLIER, FOLDER, context_of, kind_of, vocabulary_of
 from lenticel.snapshot import Snapshot
 
 MEDIA_TYPE = "application/ld+json"
@@ -22,7 +22,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     """Add the routes of this group, for the answers of all routes that are there already."""
     iri = snapshot.knowledge.about.iri
     models = [model for route in app.routes if getattr(route, "path", "").startswith("/v1/") and (model := getattr(route, "response_model", None))]
-    kinds = {kind.__name__: kind for kind in map(kind_of, models)}
+    kinds = {kind.__name__: kind for kind in (*EARLIER, *map(kind_of, models))}
 
     @app.get(
         f"{urlsplit(iri).path}{FOLDER}{{name}}", operation_id="answerContext", summary="What the fields of a kind of answer are, as a JSON-LD context",

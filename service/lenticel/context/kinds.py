@@ -16,6 +16,7 @@ from urllib.parse import urlsplit
 
 from lenticel.cite import Citation
 from lenticel.context import terms
+from lenticel.languages import LabelledTaxon
 from lenticel.model import Caution, Character, Lookalike, Name, Resolution, Source, State, Statement, Taxon
 from lenticel.paths import VOCABULARY, path_of
 
@@ -24,7 +25,7 @@ FOLDER = "context/v1/"  # below the knowledge's IRI
 XSD = "http://www.w3.org/2001/XMLSchema#"
 DATATYPES = {float: f"{XSD}double", Decimal: f"{XSD}decimal"}
 RECORDS: dict[type, str] = {
-    Taxon: "taxa", Character: "characters", State: "states", Source: "sources", Statement: "statements", Citation: "statements",
+    Taxon: "taxa", LabelledTaxon: "taxa", Character: "characters", State: "states", Source: "sources", Statement: "statements", Citation: "statements",
     Caution: "cautions", Lookalike: "lookalikes", Name: "names", Resolution: "resolutions",
 }  # fmt: skip
 SHARED = ("taxon", "character", "source")  # mean the same in an answer as in a table
@@ -45,7 +46,10 @@ EXCEPT = {
     ("PracticeQuestion", "one"): "taxa", ("PracticeQuestion", "other"): "taxa",
     ("Gap", "undecided"): "", ("Lesson", "shared"): "",
 }  # fmt: skip
-WORDED = {("State", "label"): f"{VOCABULARY}word"}  # without its character
+# The label of a state stands there without its character, that of a taxon with a name.
+WORDED = {("State", "label"): f"{VOCABULARY}word", ("LabelledTaxon", "label"): f"{ANSWER}Taxon.label"}
+ALIKE: dict[type, type] = {LabelledTaxon: Taxon}  # kinds whose fields mean what those of an earlier one meant
+EARLIER: tuple[type, ...] = (Taxon,)  # kinds of which answers were, so that their contexts stay
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +112,7 @@ def meaning(kind: type, name: str, *, nested: bool = False) -> str:
     if (kind.__name__, name) in WORDED:
         return WORDED[kind.__name__, name]
     if column is None or nested or not (kind in RECORDS or name in SHARED) or (linked and not _refers(kind, name)):
-        return f"{ANSWER}{kind.__name__}.{name}"
+        return f"{ANSWER}{ALIKE.get(kind, kind).__name__}.{name}"
     prefix, _, word = str(column["@id"] if isinstance(column, dict) else column).partition(":")
     return str(terms()[prefix]) + word
 

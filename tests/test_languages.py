@@ -1,0 +1,155 @@
+"""Labels in the language that is asked for: never empty, each with its language; the same answer otherwise."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+from fastapi.testclient import TestClient
+
+from lenticel.answers import as_json
+from lenticel.api import create_app
+from lenticel.identify import identify
+from lenticel.languages import in_language, languages_of
+from lenticel.model import Name
+from lenticel.negotiate import language_wanted
+from lenticel.observation import Reader, read_observations
+from lenticel.snapshot import Snapshot
+from lenticel.written import identified
+from tests.operations import is_problem
+
+ASKED = ("en", "fr", "de", "la", "ja")
+SEEN = [("leaf-arrangement", "opposite"), ("petiole-sap", "milky")]
+# Invented: no source calls these trees so. They stand for names in languages of which the tables hold none yet.
+INVENTED = [
+    Name("acer-rubrum", "arbre un", "common", "fr", "otis-1915", "invented"),
+    Name("acer-rubrum", "arbre deux", "common", "fr", "otis-1915", "invented"),
+    Name("acer-platanoides", "arbre <trois>", "common", "fr", "otis-1915", "invented"),
+    Name("acer", "Bäume", "common", "de", "otis-1915", "invented"),
+]
+
+
+@pytest.fixture(scope="module")
+def spoken(trees: Snapshot) -> Snapshot:
+    """The knowledge with the invented names."""
+    known = replace(trees.knowledge, names=[*trees.knowledge.names, *INVENTED])
+    return replace(trees, load_body=lambda: replace(trees.body, knowledge=known), memo={})
+
+
+@pytest.fixture(scope="module")
+def client(spoken: Snapshot) -> TestClient:
+    return TestClient(create_app(spoken))
+
+
+def below(snapshot: Snapshot) -> str:
+    """The path below which things are answered for."""
+    return urlsplit(snapshot.knowledge.about.iri).path
+
+
+def labels(client: TestClient, **more: Any) -> dict[str, tuple[str, str]]:
+    answer = client.get("/v1/taxa", **more)
+    assert answer.status_code == 200, answer.text
+    return {each["id"]: (each["label"], each["label_language"]) for each in answer.json()}
+
+
+def test_no_taxon_is_without_a_label_in_any_language_and_the_scientific_name_is_always_in_it(client: TestClient, trees: Snapshot) -> None:
+    for language in ASKED:
+        found = labels(client, params={"lang": language})
+        assert len(found) == len(trees.knowledge.taxa)
+        for key, (label, told) in found.items():
+            assert label.startswith(trees.knowledge.taxa[key].scientific_name)
+            assert told in (language, "en", "la")
+            assert "()" not in label
+            assert (told == "la") == (label == trees.knowledge.taxa[key].scientific_name)
+
+
+def test_the_name_asked_for_goes_before_the_english_and_that_before_the_scientific_alone(client: TestClient) -> None:
+    french, latin = (labels(client, params={"lang": language}) for language in ("fr", "la"))
+    assert french["acer-rubrum"] == ("Acer rubrum (arbre un)", "fr")
+    assert french["acer-saccharum"] == ("Acer saccharum (sugar maple)", "en")
+    assert set(latin.values()) >= {("Acer rubrum", "la")}
+    assert {told for _, told in latin.values()} == {"la"}
+
+
+@pytest.mark.parametrize(
+    ("accept", "language"),
+    [
+        ("fr", "fr"), ("fr-CA, en;q=0.5", "fr"), ("ja, fr;q=0.2, de;q=0.3", "de"), ("ja", ""), ("*", ""), ("", ""), ("en-US,en;q=0.9,fr;q=0.8", "en"),
+        ("fr;q=0, de", "de"), ("fr;q=0", ""), ("FR", "fr"), ("fr;q=nonsense", ""), (",;q=,", ""), ("x" * 5000, ""), ("de-Latn-DE-1996", "de"),
+    ],
+)  # fmt: skip
+def test_the_language_is_the_most_wanted_that_there_is_or_a_broader_one(accept: str, language: str) -> None:
+    assert language_wanted(accept, ("de", "en", "fr", "la")) == language
+
+
+def test_the_address_goes_before_the_header(client: TestClient) -> None:
+    assert labels(client, headers={"accept-language": "fr"})["acer-rubrum"][1] == "fr"
+    assert labels(client, params={"lang": "de"}, headers={"accept-language": "fr"})["acer"] == ("Acer (Bäume)", "de")
+    assert labels(client, params={"lang": "ja"}, headers={"accept-language": "fr"})["acer-rubrum"][1] == "en"
+
+
+@pytest.mark.parametrize("lang", ["fr,de", "f_r", "a" * 9, "fr;q=1", "é"])
+def test_what_is_no_language_tag_is_refused(client: TestClient, lang: str) -> None:
+    found = is_problem(client.get("/v1/taxa", params={"lang": lang}), 422, "bad-request")
+    assert found["errors"][0]["pointer"] == "/lang"
+
+
+def test_an_answer_differs_by_its_labels_alone(client: TestClient, spoken: Snapshot) -> None:
+    plain, french = (
+        client.get("/v1/identify?seen=leaf-arrangement%3Dopposite", params={"seen": "petiole-sap=milky", "lang": each}).json() for each in ("en", "fr")
+    )
+    called = {each["taxon"]: each for each in french["consistent"]}
+    assert called["acer-platanoides"]["label"] == "Acer platanoides (arbre <trois>)"
+    for each in (*plain["consistent"], *plain["excluded"], *french["consistent"], *french["excluded"]):
+        assert each.pop("label").startswith(spoken.knowledge.taxa[each["taxon"]].scientific_name)
+        assert each.pop("label_language")
+    assert plain == french
+
+
+@pytest.mark.parametrize("language", ASKED[:4])
+def test_the_answer_put_together_from_pieces_is_that_of_the_function(spoken: Snapshot, language: str) -> None:
+    snapshot = in_language(spoken, language)
+    seen = read_observations(Reader(snapshot), SEEN)
+    assert identified(snapshot, seen) == as_json(identify(snapshot, seen))
+
+
+def test_a_kept_answer_is_found_unchanged_only_in_its_own_language(client: TestClient) -> None:
+    tags = {}
+    for accept in ("en", "fr", "ja", "la"):
+        answer = client.get("/v1/taxa/acer-rubrum", headers={"accept-language": accept})
+        assert "accept-language" in answer.headers["vary"].split(", ")
+        assert answer.headers["content-language"] == {"fr": "fr, en", "la": "la, en"}.get(accept, "en")
+        tags[accept] = answer.headers["etag"]
+    assert tags["en"] == tags["ja"]
+    assert len(set(tags.values())) == 3
+    assert client.get("/v1/taxa/acer-rubrum", headers={"accept-language": "fr", "if-none-match": tags["fr"]}).status_code == 304
+    assert client.get("/v1/taxa/acer-rubrum", headers={"accept-language": "fr", "if-none-match": tags["en"]}).status_code == 200
+
+
+def test_pages_say_in_which_language_each_name_is(client: TestClient, spoken: Snapshot) -> None:
+    for path in ("/taxa", "/identify?seen=petiole-sap%3Dmilky", f"{below(spoken)}taxon/acer-platanoides"):
+        page, plain = (client.get(path, headers={"accept": "text/html", "accept-language": each}) for each in ("fr", "en"))
+        assert page.status_code == 200
+        assert "accept-language" in page.headers["vary"].split(", ")
+        assert '<html lang="en">' in page.text
+        assert '<span lang="fr">arbre &lt;trois&gt;</span>' in page.text
+        assert '<i lang="la">Acer platanoides</i>' in page.text
+        assert "Norway maple" in plain.text
+        assert ('lang="fr"' in plain.text) == path.endswith("acer-platanoides")  # among its other names
+
+
+def test_the_page_of_all_taxa_names_each(client: TestClient, spoken: Snapshot) -> None:
+    page = client.get("/taxa").text
+    assert [key for key in spoken.knowledge.taxa if f'{below(spoken)}taxon/{key}"' not in page] == []
+
+
+def test_graphs_are_the_same_whatever_language_is_wanted(client: TestClient, spoken: Snapshot) -> None:
+    path = f"{below(spoken)}taxon/acer-rubrum.ttl"
+    assert client.get(path).content == client.get(path, headers={"accept-language": "fr"}).content
+
+
+def test_a_body_of_knowledge_has_the_languages_of_its_names_besides_english_and_latin(spoken: Snapshot, workshop: Snapshot) -> None:
+    assert languages_of(spoken.knowledge) == ("de", "en", "fr", "la")
+    assert languages_of(workshop.knowledge) == ("en", "la")
