@@ -1,4 +1,4 @@
-"""What one client may take: one query at a time, and so many seconds and errors a minute."""
+"""What one client may take: one query at a time, and so many seconds and errors a minute; and how far it is trusted."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from lenticel.refused import Refused
 
 WINDOW = 60.0
 MOST_CLIENTS = 10000  # remembered; the one that asked longest ago is forgotten first
-HEAVY = 0.5  # seconds; who had a query run so long is heavy until the window has passed
+LONG = 0.5  # seconds of processor time; who had a query take so long is not trusted until the window has passed
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +27,19 @@ class Taken:
 
     @property
     def long(self) -> bool:
-        """Whether it ran long, or cost the worker its life."""
-        return self.killed or self.seconds > HEAVY
+        """Whether it took long, or cost the worker its life."""
+        return self.killed or self.seconds > LONG
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What is known of a client: whether its queries were answered and none was long, and how many seconds they took."""
+
+    trusted: bool = False
+    seconds: float = 0.0
+
+
+STRANGER = Standing()  # who asked nothing within the last minute
 
 
 @dataclass
@@ -86,9 +97,10 @@ class Budgets:
         account.running = max(account.running - 1, 0)
         account.add(Taken(self._clock(), seconds, error, killed))
 
-    def heavy(self, client: str) -> bool:
-        """Whether a query of the client ran long within the last minute."""
-        return self._account(client).long > 0
+    def standing(self, client: str) -> Standing:
+        """What the client's last minute says of its next query."""
+        account = self._account(client)
+        return Standing(bool(account.taken) and not account.long, account.seconds)
 
     def _account(self, client: str) -> Account:
         account = self._accounts.setdefault(client, Account())

@@ -16,12 +16,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from lenticel.budgets import STRANGER, Standing
 from lenticel.process import Ended, Worker
 from lenticel.queries import Kept, Limits, Query, Result, Spent
 from lenticel.refused import Refused
 
 log = logging.getLogger("lenticel")
 REST = 1.0  # seconds before another try when a worker does not start
+WAIT = 1.0  # seconds beyond a deadline, so that who waits for the worker at work sees it end, and the next one at hand
 LATE = 1.0  # seconds in which requests that were there before a change may still ask
 TICK = 0.02  # seconds between two looks at what is still at work
 _SMALLER = "Ask for less: add LIMIT, or patterns that narrow it."
@@ -35,6 +37,14 @@ class Figures:
     asked: int = 0
     started: int = 0
     peak: int = 0  # KiB, the largest that a worker told
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """Who waits for a worker."""
+
+    handed: asyncio.Future[Worker]
+    standing: Standing
 
 
 class Gone(Exception):
@@ -59,8 +69,8 @@ class Pool:
         self._idle: deque[Worker] = deque()
         self._spare: Worker | None = None
         self._workers: set[Worker] = set()
-        self._waiting: deque[tuple[asyncio.Future[Worker], bool]] = deque()
-        self._heavy = 0
+        self._waiting: list[Waiting] = []
+        self._untrusted = 0  # at work
         self._starting: set[asyncio.Task[None]] = set()
         self._ending: set[asyncio.Task[int]] = set()
         self._kept = Kept(self.limits.kept)
@@ -107,9 +117,9 @@ class Pool:
         while (passed := time.monotonic() - began) < patience and (passed < LATE or self._waiting or self._busy):
             await asyncio.sleep(TICK)
         self._closed = True
-        for waiting, _ in self._waiting:
-            if not waiting.done():
-                waiting.set_exception(Refused("query-not-ready", "The service changes over.", "Ask again.", wait=1))
+        for each in self._waiting:
+            if not each.handed.done():
+                each.handed.set_exception(Refused("query-not-ready", "The service changes over.", "Ask again.", wait=1))
         for task in self._starting:
             task.cancel()
         await asyncio.gather(*self._starting, return_exceptions=True)
@@ -154,38 +164,39 @@ class Pool:
     # --- who is next
 
     def _hand_on(self, worker: Worker) -> None:
-        """Give a free worker to who waits longest; the heavy may not take all that there are."""
-        for place, (waiting, heavy) in enumerate(self._waiting):
-            if not waiting.done() and (not heavy or self._room_for_heavy()):
-                del self._waiting[place]
-                self._heavy += heavy
-                waiting.set_result(worker)
-                return
-        self._idle.append(worker)
+        """Give a free worker to the one that has taken least of late, among equals to who waits longest."""
+        able = [each for each in self._waiting if not each.handed.done() and self._has_room(each.standing)]
+        if not able:
+            self._idle.append(worker)
+            return
+        chosen = min(able, key=lambda each: (not each.standing.trusted, each.standing.seconds))
+        self._waiting.remove(chosen)
+        self._untrusted += not chosen.standing.trusted
+        chosen.handed.set_result(worker)
 
-    def _room_for_heavy(self) -> bool:
-        return self._heavy < max(self.limits.workers - 1, 1)
+    def _has_room(self, standing: Standing) -> bool:
+        """Whether such a client may have a worker: those that are not trusted leave one to the others."""
+        return standing.trusted or self._untrusted < max(self.limits.workers - 1, 1)
 
-    async def _take(self, heavy: bool, patience: float) -> Worker:
+    async def _take(self, standing: Standing, patience: float) -> Worker:
         if self._closed:
             raise Refused("query-not-ready", "The service changes over.", "Ask again.", wait=1)
-        while self._idle and (not heavy or self._room_for_heavy()):
+        while self._idle and self._has_room(standing):
             worker = self._idle.popleft()
             if worker.process.returncode is None:
-                self._heavy += heavy
+                self._untrusted += not standing.trusted
                 return worker
             self._workers.discard(worker)  # it died while it had nothing to do
             self._replace()
-        if len(self._waiting) >= self.limits.queue:
-            raise Refused("busy", f"{self.limits.queue} queries are waiting already.", "Ask again later.", wait=2)
+        self._make_place(standing)
         handed: asyncio.Future[Worker] = asyncio.get_running_loop().create_future()
-        entry = (handed, heavy)
+        entry = Waiting(handed, standing)
         self._waiting.append(entry)
         try:
             await asyncio.wait({handed}, timeout=patience)
         except asyncio.CancelledError:
             if handed.done() and handed.exception() is None:
-                self._free(handed.result(), heavy)  # it was handed over at the very moment at which the client left
+                self._free(handed.result(), standing)  # it was handed over at the very moment at which the client left
             raise
         finally:
             with contextlib.suppress(ValueError):
@@ -194,8 +205,23 @@ class Pool:
             raise Refused("busy", "No worker was free in time.", "Ask again later.", wait=2)
         return handed.result()
 
-    def _free(self, worker: Worker, heavy: bool) -> None:
-        self._heavy -= heavy
+    def _make_place(self, standing: Standing) -> None:
+        """See that the queue has a place; who has taken most goes without, be it the one that asks or one that waits.
+
+        Raises:
+            Refused: the queue is full of such as have taken no more.
+        """
+        alike = [each for each in self._waiting if each.standing.trusted == standing.trusted and not each.handed.done()]
+        if len(alike) < self.limits.queue:
+            return
+        refused = Refused("busy", f"{self.limits.queue} queries are waiting already.", "Ask again later.", wait=2)
+        most = max(alike, key=lambda each: each.standing.seconds)
+        if most.standing.seconds <= standing.seconds:
+            raise refused
+        most.handed.set_exception(refused)
+
+    def _free(self, worker: Worker, standing: Standing) -> None:
+        self._untrusted -= not standing.trusted
         self._hand_on(worker)
 
     # --- asking
@@ -205,7 +231,7 @@ class Pool:
         query: Query,
         seconds: float | None = None,
         *,
-        heavy: bool = False,
+        standing: Standing = STRANGER,
         gone: Callable[[], Coroutine[Any, Any, None]] | None = None,
         spent: Spent | None = None,
     ) -> Result:
@@ -214,9 +240,9 @@ class Pool:
         Args:
             query: what is asked.
             seconds: the deadline, from the moment at which a worker takes it; the usual one if None.
-            heavy: whether the client is one whose queries run long, and must leave a worker to others.
+            standing: what is known of the client.
             gone: ends when nobody waits for the answer any more; the query is stopped then.
-            spent: is told how long a worker was at it.
+            spent: is told what it took.
 
         Raises:
             Refused: with the reason.
@@ -226,7 +252,7 @@ class Pool:
         if kept:
             return kept
         self.figures.asked += 1
-        task = asyncio.ensure_future(self._run(query, min(seconds or self.limits.seconds, self.limits.ceiling), heavy, spent or Spent()))
+        task = asyncio.ensure_future(self._run(query, min(seconds or self.limits.seconds, self.limits.ceiling), standing, spent or Spent()))
         waits = [task] if gone is None else [task, asyncio.ensure_future(gone())]
         try:
             await asyncio.wait(waits, return_when=asyncio.FIRST_COMPLETED)
@@ -240,29 +266,29 @@ class Pool:
         self._kept.put(query, result)
         return result
 
-    async def _run(self, query: Query, seconds: float, heavy: bool, spent: Spent) -> Result:
-        worker = await self._take(heavy, max(seconds, self.limits.seconds))
+    async def _run(self, query: Query, seconds: float, standing: Standing, spent: Spent) -> Result:
+        worker = await self._take(standing, max(seconds, self.limits.seconds) + WAIT)
         began = time.monotonic()
         try:
             head, body = await asyncio.wait_for(worker.ask(self._head(query, seconds)), seconds)
         except BaseException as error:
-            reason = await self._lost(worker, error, heavy)
+            spent.seconds = time.monotonic() - began
+            reason = await self._lost(worker, error, standing)
             if reason is None:
                 raise
             raise reason from None
-        finally:
-            spent.seconds = time.monotonic() - began
+        spent.seconds = head["cpu"]
         if head["outcome"] == "memory":
-            await self._lost(worker, Ended(), heavy)
+            await self._lost(worker, Ended(), standing)
         else:
-            self._free(worker, heavy)
+            self._free(worker, standing)
         self.figures.peak = max(self.figures.peak, head.get("peak", 0))
         return _result(head, body)
 
-    async def _lost(self, worker: Worker, error: BaseException, heavy: bool) -> Refused | None:
+    async def _lost(self, worker: Worker, error: BaseException, standing: Standing) -> Refused | None:
         """Do away with a worker that did not answer. Returns what to tell the client, or None if nobody is left."""
         self._workers.discard(worker)
-        self._heavy -= heavy
+        self._untrusted -= not standing.trusted
         self._replace()
         ending = asyncio.get_running_loop().create_task(worker.end())
         self._ending.add(ending)

@@ -52,7 +52,7 @@ class Result:
 
 @dataclass
 class Spent:
-    """How long a worker was at a query, in seconds."""
+    """The processor time that a query took, in seconds; of one that was not answered, how long a worker was at it."""
 
     seconds: float = 0.0
 

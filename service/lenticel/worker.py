@@ -12,6 +12,7 @@ import resource
 import signal
 import sys
 import threading
+import time
 from collections.abc import Iterable
 from typing import Any, BinaryIO
 
@@ -111,8 +112,10 @@ def serve(store: Any, source: BinaryIO, sink: BinaryIO) -> None:
     while (received := read_frame(source)) is not None:
         head, _ = received
         signal.setitimer(signal.ITIMER_REAL, head["seconds"] + GRACE)
+        began = time.process_time()
         head, body = answer(store, head)
         signal.setitimer(signal.ITIMER_REAL, 0)
+        head["cpu"] = time.process_time() - began
         head["peak"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
         sink.write(frame(head, body))
         sink.flush()

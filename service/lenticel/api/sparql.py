@@ -93,7 +93,7 @@ class Endpoint:
         self.budgets.begin(client)
         spent, fault, killed = Spent(), False, False
         try:
-            result = await self.pool.ask(query, seconds, heavy=self.budgets.heavy(client), gone=lambda: _gone(request), spent=spent)
+            result = await self.pool.ask(query, seconds, standing=self.budgets.standing(client), gone=lambda: _gone(request), spent=spent)
         except Refused as error:
             fault, killed = error.status in CLIENTS_FAULTS, error.status in KILLED
             raise sparql.explained(error, query.text, self.pool.prefixes) from None
