@@ -30,6 +30,7 @@ from lenticel.credit import citation
 from lenticel.errors import BadRelease, FaultyTables
 from lenticel.model import About, Knowledge
 from lenticel.records import knowledge_from
+from lenticel.review import reviews
 from lenticel.schema import TABLES
 from lenticel.snapshot import Snapshot
 from lenticel.tables import read
@@ -281,6 +282,22 @@ def test_the_version_before_may_be_the_tables_of_its_bundle(second: Bundle, bund
     """Without git at hand the last release will do; the bytes are the same."""
     again = write_bundle(second.folder / "tables", tmp_path / "out", str(bundle.folder / "tables"))
     assert (again.sha256, contents(again.folder)) == (second.sha256, contents(second.folder))
+
+
+def test_the_notes_count_who_recorded_and_what_was_read_back(bundle: Bundle, second: Bundle, workshop: Snapshot) -> None:
+    notes, later = ((each.folder / "NOTES.md").read_text() for each in (bundle, second))
+    known = workshop.knowledge
+    by_keeper = sum(row.by.startswith("A storekeeper") for each in known.statements.values() if (row := known.recorded_of(each)))
+    assert f"- recorded by A storekeeper (invented): {by_keeper} statements\n" in notes
+    assert "- recorded by A visitor (invented): 1 statements\n" in notes
+    nobody = sum(known.recorded_of(each) is None for each in known.statements.values())
+    assert f"- nobody says who recorded them: {nobody} statements\n" in notes
+    assert by_keeper + nobody + 1 == len(known.statements)
+    answer = reviews(workshop)
+    assert f"- read back against their sources as they stand: {answer.total.read} of 48 statements; found amiss and not mended: {len(answer.amiss)}\n" in notes
+    assert f"- wrong when first read back: {answer.total.errors.count} of {answer.total.errors.of}, " in notes
+    assert f"| reviews | {len(known.reviews)} |\n" in notes
+    assert f"| rows that say who recorded statements | {len(known.recorded) - 1} | 0 | 0 | 1 |\n" in later
 
 
 def test_the_notes_of_a_first_version_tell_of_no_change(bundle: Bundle) -> None:

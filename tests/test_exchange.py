@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import io
 import random
 import shutil
+import zipfile
 from dataclasses import replace
 from pathlib import Path
+from xml.etree import ElementTree
 
 import dendropy
 import openpyxl
 import pytest
 from Bio.Nexus.Nexus import Nexus
+from dwca.read import DwCAReader
 
+from lenticel.archive import archive
 from lenticel.cli import main
 from lenticel.direct import snapshot_from
 from lenticel.errors import BadFile, FaultyTables
@@ -24,7 +29,7 @@ from lenticel.tables import read
 from tests.generators import random_knowledge
 
 RANDOM = 200
-LOSSLESS = ("sheet.csv", "sheet.xlsx", "measurements.csv")
+LOSSLESS = ("sheet.csv", "sheet.xlsx", "measurements.csv", "archive.zip")
 
 
 @pytest.fixture
@@ -197,6 +202,64 @@ def test_a_sheet_without_a_source_is_told_to_name_one(folder: Path, tmp_path: Pa
         imported(tmp_path / "a.csv", folder, Cited())
 
 
+def zipped(files: dict[str, str]) -> bytes:
+    room = io.BytesIO()
+    with zipfile.ZipFile(room, "w") as packed:
+        for name, text in files.items():
+            packed.writestr(name, text)
+    return room.getvalue()
+
+
+META = """<archive xmlns="http://rs.tdwg.org/dwc/text/">
+<core rowType="http://rs.tdwg.org/dwc/terms/Taxon"><files><location>t.txt</location></files><id index="0"/></core>
+<extension rowType="http://rs.tdwg.org/dwc/terms/MeasurementOrFact" fieldsTerminatedBy="\\t" fieldsEnclosedBy="">
+<files><location>m.txt</location></files><coreid index="1"/>
+<field index="2" term="http://rs.tdwg.org/dwc/terms/measurementValue"/><field index="0" term="http://rs.tdwg.org/dwc/terms/measurementType"/></extension>
+</archive>"""
+HELD = "head\trivet\tflat\nlength\trivet\t5-6 mm\n"
+
+
+def test_an_archive_of_another_make_is_read_as_its_metafile_says(folder: Path, tmp_path: Path) -> None:
+    """Tabs, no quotes, no header, columns in another order, the taxon in the column that refers to the core."""
+    (tmp_path / "theirs.zip").write_bytes(zipped({"meta.xml": META, "m.txt": HELD}))
+    imported(tmp_path / "theirs.zip", folder, Cited("shop-ledger", "p. 4, invented"))
+    found = read(folder).knowledge.statements
+    assert {found[key].value for key in ("rivet.head.shop-ledger", "rivet.length.shop-ledger")} == {"flat", "5-6 mm"}
+
+
+def test_another_reader_of_darwin_core_archives_finds_every_taxon_and_its_measurements(trees: Snapshot, tmp_path: Path) -> None:
+    """python-dwca-reader, which follows the metafile; what the Darwin Core text guide (TDWG), 2.1 to 2.4, asks of one is looked at besides."""
+    export(trees, tmp_path / "archive.zip")
+    known, base = trees.knowledge, trees.knowledge.about.iri
+    with DwCAReader(str(tmp_path / "archive.zip")) as theirs:
+        assert (theirs.descriptor.core.type, [each.type for each in theirs.descriptor.extensions]) == (DWC + "Taxon", [DWC + "MeasurementOrFact"])
+        rows = {row.id: row for row in theirs}
+        held = {row.data[DWC + "measurementID"]: row for each in rows.values() for row in each.extensions}
+    assert {row.data[DWC + "scientificName"] for row in rows.values()} == {each.scientific_name for each in known.taxa.values()}
+    assert rows[f"{base}taxon/acer-rubrum"].data[DWC + "parentNameUsageID"] == f"{base}taxon/acer"
+    assert {row.data["http://purl.org/dc/terms/license"] for row in rows.values()} == {known.about.licence}
+    assert len(held) == len(known.statements) > 10_000
+    assert {row.core_id for row in held.values()} <= rows.keys()
+    assert all(row.data["http://purl.org/dc/terms/bibliographicCitation"] for row in held.values())
+    with zipfile.ZipFile(tmp_path / "archive.zip") as packed:
+        meta = ElementTree.fromstring(packed.read("meta.xml"))
+        files = {each.findtext(f".//{TEXT}location"): each for each in meta}
+        headers = {name: packed.read(str(name)).decode().splitlines()[0].split(",") for name in files}
+    assert [each.tag for each in meta] == [f"{TEXT}core", f"{TEXT}extension"]
+    for name, each in files.items():
+        named = {int(field.get("index", "")): field.get("term", "").rsplit("/")[-1] for field in each.iter(f"{TEXT}field") if "default" not in field.attrib}
+        assert list(named.values()) == [headers[name][place] for place in named]
+
+
+DWC, TEXT = "http://rs.tdwg.org/dwc/terms/", "{http://rs.tdwg.org/dwc/text/}"
+
+
+def test_an_archive_of_the_same_statements_is_the_same_bytes_and_lists_what_it_cannot_hold(workshop: Snapshot) -> None:
+    (one, left_out), (other, _) = archive(workshop.knowledge), archive(workshop.knowledge)
+    assert one == other
+    assert NotHeld("taxa", "screw-nail", "hybrid_parents", "the core has no term for it") in left_out
+
+
 @pytest.mark.parametrize(
     ("name", "content"),
     [
@@ -208,6 +271,12 @@ def test_a_sheet_without_a_source_is_told_to_name_one(folder: Path, tmp_path: Pa
         ("a.csv", b"taxon,head\n"),
         ("measurements.csv", b"measurementType,who\n"),
         ("a.xlsx", b"no workbook"),
+        ("a.zip", b"no archive"),
+        ("a.zip", zipped({"taxa.csv": "taxonID"})),
+        ("a.zip", zipped({"meta.xml": "<archive"})),
+        ("a.zip", zipped({"meta.xml": "<archive><core rowType='x'/></archive>"})),
+        ("a.zip", zipped({"meta.xml": META.replace("m.txt", "gone.txt")})),
+        ("a.zip", zipped({"meta.xml": META.replace("\\t", "ab"), "m.txt": HELD})),
         ("a.nex", b"hello"),
         ("a.nex", b"#NEXUS\nBEGIN CHARACTERS;\nMATRIX rivet 0;\nEND;"),
         ("a.nex", b"#NEXUS\nFORMAT DATATYPE=DNA;\nCHARSTATELABELS 1 head / round;\nMATRIX rivet A;"),
@@ -245,4 +314,4 @@ charstatelabels 1 head / 'flat' round, 2 drive / slot hex; matrix
 
 
 def test_the_name_of_a_file_says_its_form() -> None:
-    assert [form_of(Path(each)) for each in ("a.CSV", "a.xlsx", "Measurements.csv", "a.nex")] == ["wide", "wide", "measurements", "nexus"]
+    assert [form_of(Path(each)) for each in ("a.CSV", "a.xlsx", "Measurements.csv", "a.zip", "a.nex")] == ["wide", "wide", "measurements", "archive", "nexus"]

@@ -28,6 +28,7 @@ from lenticel.errors import BadRelease, LenticelError
 from lenticel.model import About
 from lenticel.releases import held
 from lenticel.retired import retired_in
+from lenticel.review import reviews
 from lenticel.schema import TABLES
 from lenticel.sheets import csv_bytes
 from lenticel.tables import Loaded
@@ -74,7 +75,7 @@ def write_bundle(tables: Path, out: Path, since: str = "") -> Bundle:
             folder = Path(room) / name
             write_release(tables, folder)
             _write_words(folder, new)
-            notes = notes_markdown(new.snapshot.knowledge, new.snapshot.digest, old.snapshot.knowledge if old else None, found, retired)
+            notes = notes_markdown(new.snapshot.knowledge, reviews(new.snapshot), old.snapshot.knowledge if old else None, found, retired)
             (folder / "NOTES.md").write_text(notes, encoding="utf-8")
             (folder / SUMS).write_text("".join(f"{each.sha256}  {each.path}\n" for each in held(folder)), encoding="utf-8")
             return _put(folder, out, _archive(folder, about.issued))

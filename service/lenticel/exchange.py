@@ -1,4 +1,4 @@
-"""Statements out to files of open formats and in from them: wide sheets (CSV, XLSX), Darwin Core measurements (CSV), NEXUS."""
+"""Statements out to files of open formats and in from them: wide sheets (CSV, XLSX), Darwin Core (measurements as CSV, archives), NEXUS."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from lenticel.archive import archive, measurements_in
 from lenticel.build import alive
 from lenticel.errors import BadFile, FaultyTables
 from lenticel.formats import Cited, Grid, NotHeld, StatementReader, measurements, wide
@@ -18,7 +19,7 @@ from lenticel.sheets import csv_bytes
 from lenticel.snapshot import Snapshot
 from lenticel.taking import Taken, sound, take
 
-FORMS = ("wide", "measurements", "nexus")
+FORMS = ("wide", "measurements", "archive", "nexus")
 
 
 def form_of(path: Path) -> str:
@@ -30,8 +31,10 @@ def form_of(path: Path) -> str:
     ending = path.suffix.lower()
     if ending in (".nex", ".nexus"):
         return "nexus"
+    if ending == ".zip":
+        return "archive"
     if ending not in (".csv", ".xlsx"):
-        raise BadFile(f"{path.name!r} ends in nothing known here.", "Call it sheet.csv, sheet.xlsx, measurements.csv or matrix.nex.")
+        raise BadFile(f"{path.name!r} ends in nothing known here.", "Call it sheet.csv, sheet.xlsx, measurements.csv, archive.zip or matrix.nex.")
     return "measurements" if path.stem.lower().startswith("measurement") else "wide"
 
 
@@ -41,6 +44,10 @@ def export(snapshot: Snapshot, path: Path) -> list[NotHeld]:
     if form == "nexus":
         text, left_out = nexus(snapshot, inapplicable(snapshot))
         path.write_text(text, encoding="utf-8", newline="\n")
+        return left_out
+    if form == "archive":
+        data, left_out = archive(snapshot.knowledge)
+        path.write_bytes(data)
         return left_out
     grid, left_out = (measurements if form == "measurements" else wide)(snapshot.knowledge)
     path.write_bytes(_workbook(grid) if path.suffix.lower() == ".xlsx" else csv_bytes(grid))
@@ -69,7 +76,10 @@ def imported(path: Path, folder: Path, cited: Cited) -> Taken:
 
 def _read(path: Path, known: Knowledge, cited: Cited) -> dict[str, Statement]:
     reader = StatementReader(known, path.name, cited)
-    if form_of(path) == "nexus":
+    form = form_of(path)
+    if form == "archive":
+        found = reader.measurements(measurements_in(_bytes(path), path.name))
+    elif form == "nexus":
         found = {key: _as_held(known, key, each) for key, each in Matrix(_text(path), path.name).into(reader).items()}
     else:
         grid = _grid_of_workbook(path) if path.suffix.lower() == ".xlsx" else _grid(path)
@@ -89,11 +99,16 @@ def _as_held(known: Knowledge, key: str, statement: Statement) -> Statement:
     return held if set(held.states) == set(statement.states) else replace(held, value=statement.value)
 
 
-def _text(path: Path) -> str:
+def _bytes(path: Path) -> bytes:
     try:
-        return path.read_bytes().decode("utf-8-sig")
+        return path.read_bytes()
     except OSError as error:
         raise BadFile(f"{path.name!r} cannot be opened: {error.strerror}.", "Name a file that is there.") from None
+
+
+def _text(path: Path) -> str:
+    try:
+        return _bytes(path).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise BadFile(f"{path.name!r} is not UTF-8 (byte {error.start}).", "Save it as UTF-8.") from None
 

@@ -23,7 +23,7 @@ from lenticel.rows import cells_of_record, records_of
 
 Grid = list[list[str]]
 _PARTS = ("value", "frequency", "exhaustive", "source", "locator", "printed", "note")  # of a line in a cell of a wide sheet
-_TABLES = ("sources", "taxa", "names", "characters", "states", "lookalikes", "cautions", "resolutions", "recorded", "reviews", "matches")
+TABLES_NOT_HELD = ("sources", "taxa", "names", "characters", "states", "lookalikes", "cautions", "resolutions", "recorded", "reviews", "matches")
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -44,7 +44,7 @@ class Cited:
     locator: str = ""
 
 
-def rows_not_held(knowledge: Knowledge, tables: Iterable[str] = _TABLES) -> Iterator[NotHeld]:
+def rows_not_held(knowledge: Knowledge, tables: Iterable[str] = TABLES_NOT_HELD) -> Iterator[NotHeld]:
     """The rows of tables that a format of statements has no room for."""
     for table in tables:
         for key in records_of(knowledge, table):

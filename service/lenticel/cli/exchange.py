@@ -15,7 +15,7 @@ def add(commands: Commands) -> None:
     """Add the commands of this group."""
     told = "Write the statements to a file of an open format, and list what it cannot hold."
     sub = commands.add("export", _export, told, "lenticel export --to sheet.xlsx", as_json=False)
-    forms = "sheet.csv or sheet.xlsx (taxa by characters), measurements.csv (Darwin Core) or matrix.nex (NEXUS)"
+    forms = "sheet.csv or sheet.xlsx (taxa by characters), measurements.csv or archive.zip (Darwin Core) or matrix.nex (NEXUS)"
     sub.add_argument("--to", required=True, metavar="FILE", help=forms)
     sub.add_argument("--report", metavar="FILE", help="also write each item that the format cannot hold, as CSV")
     sub = commands.add("import", _import, "Merge the statements of such a file into tables.", "lenticel import sheet.csv --into ontology/ --source otis-1915")

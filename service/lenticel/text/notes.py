@@ -10,28 +10,30 @@ from lenticel.cite import counts
 from lenticel.difference import RowChange
 from lenticel.model import Knowledge
 from lenticel.paths import path_of
+from lenticel.review import Reviews
 from lenticel.text.change import Names
+from lenticel.text.review import rate
 
 TERMS = ("taxa", "characters", "states", "sources")  # what has an identifier that others may hold on to
 LISTED = 200
 HOW = ("added", "changed", "gone")
-WORDS = {"lookalikes": "look-alikes", "names": "other names"}
+WORDS = {"lookalikes": "look-alikes", "names": "other names", "recorded": "rows that say who recorded statements"}
 
 
-def notes_markdown(new: Knowledge, digest: str, old: Knowledge | None = None, found: Change | None = None, retired: Mapping[str, str] | None = None) -> str:
+def notes_markdown(new: Knowledge, read: Reviews, old: Knowledge | None = None, found: Change | None = None, retired: Mapping[str, str] | None = None) -> str:
     """The notes.
 
     Args:
         new: the knowledge that is released.
-        digest: its content hash.
+        read: what reading its statements back has shown.
         old: that of the release before, if there was one.
         found: what changed since then.
         retired: identifiers that had to go, each with its successor.
     """
     about = new.about
     lines = [f"# {about.title}, version {about.version}", ""]
-    lines += [f"Issued {about.issued}. {f'It follows version {old.about.version}.' if old else 'The first version.'} Content hash `{digest}`.", ""]
-    lines += _totals(new, found)
+    lines += [f"Issued {about.issued}. {f'It follows version {old.about.version}.' if old else 'The first version.'} Content hash `{read.digest}`.", ""]
+    lines += [*_totals(new, found), *_curation(new, read)]
     if old and found:
         lines += [line for table in TERMS for line in _terms(table, old, new, found, retired or {})]
         lines += [*_statements(old, new, found), *_effects(old, new, found)]
@@ -44,7 +46,7 @@ def _of(found: Change, table: str, how: str) -> list[RowChange]:
 
 
 def _totals(new: Knowledge, found: Change | None) -> Iterator[str]:
-    held = {**counts(new), "names": len(new.names), "resolutions": len(new.resolutions)}
+    held = {**counts(new), "names": len(new.names), "resolutions": len(new.resolutions), "recorded": len(new.recorded), "reviews": len(new.reviews)}
     sourced = held.pop("statements_with_source")
     yield f"| | number |{' added | changed | gone |' if found else ''}"
     yield f"| --- | --- |{' --- | --- | --- |' if found else ''}"
@@ -55,6 +57,18 @@ def _totals(new: Knowledge, found: Change | None) -> Iterator[str]:
     rest = "" if sourced == held["statements"] else f"{sourced} of "
     yield f"{rest or 'All '}statements rest on a source and a place in it{', the others on memory or common practice' if rest else ''}."
     yield ""
+
+
+def _curation(new: Knowledge, read: Reviews) -> Iterator[str]:
+    """Who recorded the statements, and what came of reading them back."""
+    who = Counter(row.by for each in new.statements.values() if (row := new.recorded_of(each)))
+    lines = [f"recorded by {by}: {number} statements" for by, number in sorted(who.items(), key=lambda each: (-each[1], each[0]))]
+    lines += [f"nobody says who recorded them: {read.unrecorded} statements"] if read.unrecorded else []
+    total = read.total
+    lines += [f"read back against their sources as they stand: {total.read} of {total.statements} statements; found amiss and not mended: {len(read.amiss)}"]
+    if total.errors.of:
+        lines += [f"wrong when first read back: {total.errors.count} of {total.errors.of}, {rate(total.errors)}, the interval at 95% as for a random sample"]
+    yield from _listed("Who recorded, and what was read back", lines)
 
 
 def _terms(table: str, old: Knowledge, new: Knowledge, found: Change, retired: Mapping[str, str]) -> Iterator[str]:
