@@ -83,7 +83,18 @@ def test_a_source_that_all_rows_cite_is_written_once_on_the_command_line(folder:
     rows = (folder / "statements" / "tack.csv").read_text().splitlines()[1:]
     assert len(rows) >= 3
     assert all(row.endswith(',,,,shop-ledger,"p. 9, invented",,') for row in rows)
-    assert {each.message for each in check(folder)[0] if each.file == "statements/tack.csv"} == {"The column 'value' must not be empty."}
+    assert {each.message.partition(": ")[2] for each in check(folder)[0] if each.file == "statements/tack.csv"} == {"The column 'value' must not be empty."}
+
+
+def test_the_check_tells_of_each_blank_what_the_character_takes(folder: Path) -> None:
+    assert main(["draft", "taxon", "Tack", "--parent", "nail", "--knowledge", str(folder)]) == 0
+    with (folder / "statements" / "tack.csv").open("a") as file:
+        file.write("tack,turns,,,,,,,\ntack,stocked,,,,,,,\n")
+    fixes = {each.message.split("'")[1]: each.fix for each in check(folder)[0] if each.file == "statements/tack.csv"}
+    assert fixes["head"] == "Use one of: flat, mushroom, none, pan, round. Or take the row out."
+    assert fixes["length"] == "Write a range in mm such as 5-12 mm. Or take the row out."
+    assert fixes["turns"] == "Write a number such as 5 or a range such as 5-7. Or take the row out."
+    assert fixes["stocked"] == "Write months such as 4-5. Or take the row out."
 
 
 def test_a_source_that_turns_out_to_be_missing_can_be_drafted_while_blanks_are_open(folder: Path) -> None:
@@ -95,5 +106,5 @@ def test_a_source_that_turns_out_to_be_missing_can_be_drafted_while_blanks_are_o
 def test_it_says_how_many_characters_each_rank_above_has_already(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["draft", "taxon", "Tack", "--parent", "nail", "--knowledge", str(folder)]) == 0
     said = capsys.readouterr().out
-    assert "left out: 4 characters that nail states already" in said
-    assert said.count("left out:") == 1
+    assert "left out, since the new taxon inherits what nail states of 4 characters: thread, drive, thickness, drawer\n" in said
+    assert said.count("left out") == 1

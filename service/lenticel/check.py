@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from graphlib import CycleError, TopologicalSorter
 
 from lenticel.curation import Review, recorded_keys
@@ -23,12 +24,31 @@ UNSOURCED = frozenset({"memory", "common-practice", "invented"})
 
 def table_faults(loaded: Loaded) -> list[Fault]:
     """Every fault of the tables: those met on reading, then those of each rule whose ground is sound."""
-    faults = list(loaded.faults)
+    faults = list(_with_what_fits(loaded))
     for rule in RULES:
         faults += rule(loaded)
     if not faults:  # these walk the hierarchies, so they need sound references and no circles
         faults += connected(loaded)
     return sorted(set(faults))
+
+
+def _with_what_fits(loaded: Loaded) -> Iterator[Fault]:
+    """The faults met on reading; that of a statement without a value tells which the character takes, so that a draft can be filled without looking it up."""
+    rows = {(row.file, row.number): row for row in loaded.rows["statements"] if not row.cells["value"]}
+    for fault in loaded.faults:
+        row = rows.get((fault.file, fault.row)) if fault.rule == "required" else None
+        character = loaded.knowledge.characters.get(row.cells["character"]) if row else None
+        if character is None or fault.column != "value":
+            yield fault
+            continue
+        states = sorted(_states(loaded, character.id))
+        what = (
+            f"Use one of: {', '.join(states)}" if states else _FIGURES.get(character.kind, f"Write a range in {character.unit} such as 5-12 {character.unit}")
+        )
+        yield replace(fault, message=f"{character.id!r}: {fault.message}", fix=f"{what}. Or take the row out.")
+
+
+_FIGURES = {"count": "Write a number such as 5 or a range such as 5-7", "month": "Write months such as 4-5"}
 
 
 def known_reference(loaded: Loaded) -> Iterator[Fault]:

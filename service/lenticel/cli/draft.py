@@ -57,7 +57,6 @@ def _drafted(options: argparse.Namespace, folder: Path) -> Drafted:
 
 
 def _left_out(drafted: Drafted) -> Iterator[str]:
-    """How many characters are inherited, rank by rank."""
+    """Which characters are inherited, rank by rank."""
     for rank, characters in drafted.inherited.items():
-        count = f"{len(characters)} characters" if len(characters) > 1 else "1 character"
-        yield f"left out: {count} that {rank} states already, so that the new taxon inherits them (`lenticel account {rank}` shows them)"
+        yield f"left out, since the new taxon inherits what {rank} states of {len(characters)} characters: {', '.join(characters)}"
