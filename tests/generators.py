@@ -102,6 +102,7 @@ def _character(rnd: random.Random, known: Knowledge, key: str) -> None:
         "eye",
         force,
         condition,
+        None if complete else condition,
         unit,
         None,
         None,

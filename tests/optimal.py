@@ -32,8 +32,8 @@ def group(rnd: random.Random, taxa: int, characters: int, states: int, measured:
     for number in range(characters + measured):
         kind = "measure" if number >= characters else "states"
         known.characters[f"c{number}"] = Character(
-            f"c{number}", f"character {number}", kind, "", "leaf", "", "", ("summer",), "eye", "diagnostic", None, "cm" if kind == "measure" else "", None,
-            None, False, True, True, NO_SLACK, NO_SLACK, NO_SLACK, "", (), f"Invented {number}.",
+            f"c{number}", f"character {number}", kind, "", "leaf", "", "", ("summer",), "eye", "diagnostic", None, None,
+            "cm" if kind == "measure" else "", None, None, False, True, True, NO_SLACK, NO_SLACK, NO_SLACK, "", (), f"Invented {number}.",
         )  # fmt: skip
         if kind == "states":
             for state in range(states):

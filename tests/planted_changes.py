@@ -172,8 +172,8 @@ PLANTED: tuple[Planted, ...] = (
         (
             (
                 "characters",
-                "head,head,states,,head,,,spring|summer|autumn|winter,eye,diagnostic,,,,,,,yes",
-                "head,head,states,,head,,,spring|summer|autumn|winter,eye,diagnostic,,,,,,,no",
+                "head,head,states,,head,,,spring|summer|autumn|winter,eye,diagnostic,,,,,,,,yes",
+                "head,head,states,,head,,,spring|summer|autumn|winter,eye,diagnostic,,,,,,,,no",
             ),
         ),
         (
@@ -290,7 +290,7 @@ PLANTED: tuple[Planted, ...] = (
             (
                 "characters",
                 "",
-                "weight,weight,measure,,shank,,,spring|summer|autumn|winter,ruler,diagnostic,,g,1,100,,,yes,10%,10%,5%,Kitchen scales.,,Weight of one.",
+                "weight,weight,measure,,shank,,,spring|summer|autumn|winter,ruler,diagnostic,,,g,1,100,,,yes,10%,10%,5%,Kitchen scales.,,Weight of one.",
             ),
         ),
         (

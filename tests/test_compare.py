@@ -9,6 +9,7 @@ import pytest
 
 from lenticel.cli import main
 from lenticel.compare import ALIKE, compare
+from lenticel.direct import snapshot_from
 from lenticel.model import SEASONS
 from lenticel.snapshot import Snapshot
 from lenticel.telling import TENDENCY, Evidence, Weigher, topic
@@ -47,6 +48,31 @@ def test_circumstantial_characters_come_last(trees: Snapshot) -> None:
     forces = [known[each.character].force for each in compare(trees, ["pinus-resinosa", "pinus-sylvestris"]).separators]
     assert "circumstantial" in forces
     assert forces == sorted(forces, key=lambda each: each == "circumstantial")
+
+
+def test_what_a_taxon_has_shed_is_not_offered_in_winter(trees: Snapshot) -> None:
+    """A larch and a ginkgo are bare: neither the kind of leaf nor a needle parts them or is shared; pines keep theirs, whose needles still part them."""
+    known = trees.knowledge.characters
+    shed = {key for key, each in known.items() if each.winter_if}
+    assert {"leaf-kind", "needle-length"} <= shed
+    for pair in (["larix-laricina", "ginkgo-biloba"], ["larix-laricina", "larix-decidua"], ["larix-decidua", "pinus-sylvestris"]):
+        summer, winter = (compare(trees, pair, season=season) for season in ("summer", "winter"))
+        assert shed & {each.character for each in (*summer.separators, *summer.shared)}
+        assert not shed & {each.character for each in (*winter.separators, *winter.shared)}
+    pines = compare(trees, ["pinus-nigra", "pinus-resinosa"], season="winter")
+    assert "needle-snap" in {each.character for each in pines.separators}
+    group = compare(trees, ["larix-decidua", "pinus-nigra", "pinus-resinosa"], season="winter")
+    assert {each.pairs for each in group.separators if each.character == "needle-snap"} == {(("pinus-nigra", "pinus-resinosa"),)}
+
+
+def test_a_season_in_which_only_what_is_shed_would_part_a_pair_is_a_gap(trees: Snapshot) -> None:
+    known = trees.knowledge
+    kept = {key: replace(each, seasons=SEASONS if key == "leaf-kind" else ("summer",)) for key, each in known.characters.items() if key != "height"}
+    said = {key: each for key, each in known.statements.items() if each.character in kept}
+    snapshot = snapshot_from(replace(known, characters=kept, statements=said))
+    (gap,) = compare(snapshot, ["larix-laricina", "ginkgo-biloba"]).gaps
+    assert gap.seasons == ("winter",)
+    assert "leaf-kind" in {each.character for each in compare(snapshot, list(gap.pair), season="spring").separators}
 
 
 def test_what_is_shared_separates_nothing_and_is_said_of_all(trees: Snapshot) -> None:

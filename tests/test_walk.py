@@ -48,6 +48,46 @@ def test_looks_are_of_the_season_unseen_and_leave_fewer(trees: Snapshot, reader:
         assert sum(each.chance for each in look.outcomes) == pytest.approx(1, abs=0.02)
 
 
+def test_pines_are_told_apart_by_their_needles(trees: Snapshot) -> None:
+    """That observers may take a needle for an awl-shaped leaf keeps nobody from looking at the needles of a pine; a juniper may have awl-shaped ones only."""
+    asked = {each.character for each in following(trees, [], group=["pinus"], most=99).looks}
+    assert {"needles-per-bundle", "needle-length"} <= asked
+    assert {"needles-per-bundle", "needle-length"} & {each.character for each in key(trees, ["pinus"]).couplets}
+    mixed = following(trees, [], group=["juniperus", "pinus"], most=99)
+    assert "needle-length" not in {each.character for each in mixed.looks}
+    assert ("needle-length", "leaf-kind") in mixed.waiting
+
+
+def test_in_winter_nobody_is_sent_to_leaves_that_may_be_shed(trees: Snapshot, reader: Reader) -> None:
+    """Among bare trees leaves are neither asked nor waited for; among bare and green ones they wait for whether the plant is green; pines are asked."""
+    shed = {key for key, each in trees.knowledge.characters.items() if each.winter_if}
+    winter = Sight("winter")
+    bare = following(trees, [], sight=winter, group=["larix", "ginkgo-biloba"], most=99)
+    assert not shed & {*(each.character for each in bare.looks), *(key for key, _ in bare.waiting)}
+    mixed = following(trees, [], sight=winter, group=["larix", "ginkgo-biloba", "pinus"], most=99)
+    assert not shed & {each.character for each in mixed.looks}
+    assert ("leaf-kind", "leaf-persistence") in mixed.waiting
+    green = following(trees, [reader.observation("leaf-persistence", "evergreen")], sight=winter, group=["larix", "ginkgo-biloba", "pinus"], most=99)
+    assert "needle-length" in {each.character for each in green.looks}
+    assert "leaf-kind" in {each.character for each in following(trees, [], sight=Sight("summer"), group=["larix", "ginkgo-biloba"], most=99).looks}
+
+
+def test_a_winter_key_asks_bare_trees_for_no_leaf(trees: Snapshot) -> None:
+    """It asks for leaves only where all that is left keeps them, and says of bare trees it cannot tell apart that leaves would."""
+    shed = {key for key, each in trees.knowledge.characters.items() if each.winter_if}
+    asked = 0
+    for group_, season in ((["larix", "ginkgo-biloba"], "winter"), (["larix", "pinus"], "winter"), (["larix", "pinus"], "summer")):
+        found = key(trees, group_, Sight(season))
+        for couplet in found.couplets:
+            bare = any(each.taxon.startswith(("larix", "ginkgo")) for each in couplet.shown)
+            assert couplet.character not in shed or season == "summer" or not bare, couplet
+            asked += couplet.character in shed
+    assert asked
+    larches = key(trees, ["larix-laricina", "ginkgo-biloba"], Sight("winter", parts=("leaf",)))
+    assert larches.end is not None
+    assert "leaf-kind" in larches.end.elsewhere
+
+
 def test_a_fixed_group_is_never_left(trees: Snapshot) -> None:
     group = ["acer-saccharum", "acer-platanoides", "acer-rubrum"]
     answer = following(trees, [], group=group)

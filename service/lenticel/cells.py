@@ -73,7 +73,7 @@ def cells_of(knowledge: Knowledge) -> list[Cell]:
 
 def regions(knowledge: Knowledge, character: Character, statements: list[Statement]) -> tuple[Region | None, Region | None]:
     """The hard and the typical region of one cell; None where the statements draw no line."""
-    closed = any(_exhaustive(character, each) for each in statements if each.frequency != "never")
+    closed = any(tells_all(character, each) for each in statements if each.frequency != "never")
     if character.kind == "states":
         return _state_regions(knowledge, character, statements, closed)
     printed = [(each, parse_printed(each.value, character.unit)) for each in statements]
@@ -87,7 +87,8 @@ def regions(knowledge: Knowledge, character: Character, statements: list[Stateme
     return outer, inner
 
 
-def _exhaustive(character: Character, statement: Statement) -> bool:
+def tells_all(character: Character, statement: Statement) -> bool:
+    """Whether a statement is taken to tell all that plants of its taxon show."""
     return character.exhaustive if statement.exhaustive is None else statement.exhaustive
 
 

@@ -146,22 +146,22 @@ def state_links(loaded: Loaded) -> Iterator[Fault]:
                         suggest(word, siblings) or _one_of(siblings, "Leave it empty."),
                     )
     for key, each in known.characters.items():
-        if each.applies_if is None:
-            continue
         row = loaded.origins["characters", key]
-        target, words = each.applies_if
-        if target not in known.characters:
-            yield row.fault("applies_if", "unknown-term", f"{target!r} is no character.", suggest(target, known.characters) or "Name a character with states.")
-            continue
-        allowed = _states(loaded, target)
-        for word in words:
-            if word not in allowed:
-                yield row.fault(
-                    "applies_if",
-                    "unknown-state",
-                    f"{word!r} is no state of {target!r}.",
-                    suggest(word, allowed) or _one_of(allowed, "Name a character with states."),
-                )
+        for column, condition in (("applies_if", each.applies_if), ("winter_if", each.winter_if)):
+            if condition is not None:
+                yield from _condition_faults(loaded, row, column, *condition)
+
+
+def _condition_faults(loaded: Loaded, row: Row, column: str, target: str, words: tuple[str, ...]) -> Iterator[Fault]:
+    known = loaded.knowledge.characters
+    if target not in known:
+        yield row.fault(column, "unknown-term", f"{target!r} is no character.", suggest(target, known) or "Name a character with states.")
+        return
+    allowed = _states(loaded, target)
+    for word in words:
+        if word not in allowed:
+            message, fix = f"{word!r} is no state of {target!r}.", suggest(word, allowed) or _one_of(allowed, "Name a character with states.")
+            yield row.fault(column, "unknown-state", message, fix)
 
 
 def _one_of(words: set[str], otherwise: str) -> str:

@@ -27,7 +27,6 @@ from lenticel.model import RARE, Caution, Character, Statement
 from lenticel.observation import Observation, Reader
 from lenticel.quantity import Interval
 from lenticel.snapshot import Snapshot, region_of
-from lenticel.telling import nearest_said
 from lenticel.why import grounds, shown_text
 from lenticel.wording import careful
 
@@ -190,7 +189,7 @@ def _usual(snapshot: Snapshot, claim: Claim) -> int | Interval:
     known, character = snapshot.knowledge, claim.character
     usual = region_of(snapshot, claim.taxon, character.id, 1)
     if usual == 0:
-        said = nearest_said(known, claim.taxon, character.id)
+        said = known.nearest_said(claim.taxon, character.id)
         _, own = regions(known, character, list(said))
         return region_mask(snapshot.body.partitions[character.id], own) if own is not None else 0
     return usual

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from math import exp, log1p
 
@@ -14,6 +14,7 @@ from lenticel.cite import Citation, citations
 from lenticel.errors import BadQuestion
 from lenticel.identify import cautions_for
 from lenticel.model import SEASONS, Caution, Character, Lookalike
+from lenticel.sight import WINTER, there
 from lenticel.snapshot import Snapshot, members_of
 from lenticel.telling import TENDENCY, Evidence, Weigher, topic
 from lenticel.why import shown_text
@@ -106,11 +107,28 @@ class Comparison:
 
 @dataclass(frozen=True, slots=True)
 class _Parted:
-    """One character on all pairs: the force with which it parts each pair that it parts, and the evidence on each pair of which anything is said."""
+    """One character on all pairs: the force with which it parts each pair that it parts, and the evidence on each pair of which anything is said.
+
+    `shed` are the taxa that do not have it to look at in winter.
+    """
 
     character: Character
     forces: dict[Pair, str]
     evidence: dict[Pair, Evidence]
+    shed: frozenset[str]
+
+    def parts(self, pair: Pair, season: str, forces: Sequence[str]) -> bool:
+        """Whether it parts a pair with one of some forces, by what both have to look at in a season ("" for any)."""
+        return self.forces.get(pair) in forces and self.both_have(pair, season)
+
+    def both_have(self, pair: Pair, season: str) -> bool:
+        """Whether both of a pair have it to look at in a season ("" for any)."""
+        return not season or (season in self.character.seasons and not (season == WINTER and self.shed.intersection(pair)))
+
+    def then(self, season: str) -> _Parted:
+        """The same, of the pairs of which both have it to look at in a season."""
+        forces = {pair: each for pair, each in self.forces.items() if self.both_have(pair, season)}
+        return replace(self, forces=forces, evidence={pair: each for pair, each in self.evidence.items() if self.both_have(pair, season)})
 
 
 def compare(snapshot: Snapshot, taxa: Sequence[str], *, season: str = "") -> Comparison:
@@ -129,7 +147,7 @@ def compare(snapshot: Snapshot, taxa: Sequence[str], *, season: str = "") -> Com
     weigher = Weigher(snapshot)
     records = {pair: lookalikes_among(snapshot, pair) for pair in combinations(taxa, 2)}
     everything = [_part(weigher, character, taxa, records, season) for character in known.characters.values()]
-    seen = [each for each in everything if _in_season(each.character, season)]
+    seen = [each.then(season) for each in everything]
     separators = _ordered(snapshot, (each for parted in seen for each in _separators(weigher, parted, taxa, season)))
     shared = tuple(_shared(snapshot, each.character, taxa) for each in seen if _alike(each, taxa))
     pairs = list(combinations(taxa, 2))
@@ -147,7 +165,7 @@ def compare(snapshot: Snapshot, taxa: Sequence[str], *, season: str = "") -> Com
         cautions_for(snapshot, taxa),
         citations(known, told),
         shared,
-        tuple(gap for pair in pairs if (gap := _gap(pair, everything, seen)) is not None),
+        tuple(gap for pair in pairs if (gap := _gap(pair, everything, season)) is not None),
     )
 
 
@@ -175,19 +193,16 @@ def sets_apart(record: Lookalike, lines: Iterable[set[str]]) -> bool:
     return any(one and other and len(one | other) > 1 for one, other in combinations(named, 2))
 
 
-def _in_season(character: Character, season: str) -> bool:
-    return not season or season in character.seasons
-
-
 def _part(weigher: Weigher, character: Character, taxa: Sequence[str], records: Mapping[Pair, tuple[Lookalike, ...]], season: str) -> _Parted:
     """What a character does to each pair; out of season nothing but whether it parts it, since nothing else is asked of it then."""
     snapshot = weigher.snapshot
     rows = np.array([snapshot.place_of[taxon] for taxon in taxa])
     hard, usual = (disjoint_pairs(snapshot, rows, character.id, tier) for tier in (0, 1))
-    found = _Parted(character, {}, {})
+    shed = frozenset(taxon for taxon, kept in zip(taxa, there(snapshot, character.id, rows, WINTER), strict=True) if not kept)
+    found = _Parted(character, {}, {}, shed)
     for one, other in combinations(range(len(taxa)), 2):
         pair = (taxa[one], taxa[other])
-        evidence = weigher.evidence(*pair, character.id, records[pair]) if _in_season(character, season) else None
+        evidence = weigher.evidence(*pair, character.id, records[pair]) if found.both_have(pair, season) else None
         if evidence:
             found.evidence[pair] = evidence
         if hard[one, other] or usual[one, other]:
@@ -256,16 +271,16 @@ def _shown(snapshot: Snapshot, character: Character, taxa: Sequence[str]) -> tup
     return tuple(Shown(taxon, shown_text(snapshot, taxon, character.id), statements_behind(snapshot, taxon, character.id)) for taxon in taxa)
 
 
-def _gap(pair: Pair, everything: Sequence[_Parted], seen: Sequence[_Parted]) -> Gap | None:
+def _gap(pair: Pair, everything: Sequence[_Parted], asked: str) -> Gap | None:
     """What is wanting to tell a pair apart; None if nothing is."""
+    told = [each for each in everything if each.character.force == "diagnostic"]
 
-    def parting(among: Sequence[_Parted], forces: Sequence[str]) -> list[Character]:
-        return [each.character for each in among if each.character.force == "diagnostic" and each.forces.get(pair) in forces]
+    def blind(forces: Sequence[str]) -> tuple[str, ...]:
+        return tuple(season for season in SEASONS if not any(each.parts(pair, season, forces) for each in told))
 
-    blind = tuple(season for season in SEASONS if not any(season in each.seasons for each in parting(everything, FORCES[:2])))
-    open_ = tuple(season for season in SEASONS if not any(season in each.seasons for each in parting(everything, FORCES[:1])))
-    organs = tuple(dict.fromkeys(each.organ for each in parting(seen, FORCES[:2])))
-    return Gap(pair, blind, open_, organs if len(organs) <= ALONE else ()) if open_ or len(organs) <= ALONE else None
+    never, open_ = blind(FORCES[:2]), blind(FORCES[:1])
+    organs = tuple(dict.fromkeys(each.character.organ for each in told if each.parts(pair, asked, FORCES[:2])))
+    return Gap(pair, never, open_, organs if len(organs) <= ALONE else ()) if open_ or len(organs) <= ALONE else None
 
 
 def disjoint_pairs(snapshot: Snapshot, rows: npt.NDArray[np.intp], character: str, tier: int) -> npt.NDArray[np.bool_]:

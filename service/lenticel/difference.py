@@ -13,7 +13,8 @@ TABLES = ("sources", "taxa", "names", "characters", "states", "statements", "loo
 LOGICAL = {
     "taxa": {"parent"},
     "characters": {
-        "kind", "broader", "seasons", "force", "applies_if", "unit", "graded", "complete", "exhaustive", "slack_low", "slack_high", "slack_extreme",
+        "kind", "broader", "seasons", "force", "applies_if", "winter_if", "unit", "graded", "complete", "exhaustive",
+        "slack_low", "slack_high", "slack_extreme",
     },
     "states": {"parent", "complete", "confusable_with"},
     "statements": {"value", "frequency", "exhaustive"},

@@ -16,7 +16,7 @@ from lenticel.model import Caution, Character
 from lenticel.observation import Observation, distinct, probe
 from lenticel.outcomes import Outcomes, distinct_rows, outlook, part_of
 from lenticel.reports import likeliest, reports, shares
-from lenticel.sight import Sight, applies, checked, effort, unseen
+from lenticel.sight import Sight, checked, effort, there, unmet, unseen
 from lenticel.snapshot import Snapshot, indices_of
 from lenticel.sweep import CROWDED, sweep
 from lenticel.timing import season_of
@@ -125,7 +125,7 @@ def following(
     candidates = unseen(snapshot, sight, kept) if len(among) > 1 or slips else []
     ordering = tuple(each.id for each in candidates if each.force != "diagnostic" and not context.wild)
     deciding = [each for each in candidates if each.kind != "month" and each.id not in ordering]
-    ready, waiting = _ready(snapshot, deciding, among, kept)
+    ready, waiting = _ready(snapshot, deciding, among, kept, sight.season)
     if doubted is None:
         weighed = weights[rows] if weights is not None else _likely(snapshot, kept, rows) if 1 < len(rows) <= CROWDED else None
         looks, more = _looks(snapshot, ready, rows, weighed, most)
@@ -195,20 +195,18 @@ def members(snapshot: Snapshot, group: Sequence[str]) -> Places:
 
 
 def _ready(
-    snapshot: Snapshot, candidates: Iterable[Character], rows: Places, seen: Sequence[Observation]
+    snapshot: Snapshot, candidates: Iterable[Character], rows: Places, seen: Sequence[Observation], season: str
 ) -> tuple[list[Character], tuple[tuple[str, str], ...]]:
     """The characters that every plant in question can show; and the others, each with the character on which it hangs."""
     ready: list[Character] = []
     waiting: list[tuple[str, str]] = []
     settled = {part.character for each in seen for part in each.parts}
     for each in candidates:
-        if applies(snapshot, each.id, rows, seen):
+        condition = unmet(snapshot, each.id, rows, seen, season)
+        if condition is None:
             ready.append(each)
-        else:
-            conditions = (snapshot.knowledge.characters[key].applies_if for key in snapshot.knowledge.broadening(each.id))
-            first = next((condition[0] for condition in conditions if condition), "")
-            if first not in settled:  # else it was looked at, and the plant cannot show this or need not
-                waiting.append((each.id, first))
+        elif condition.character not in settled and (not season or there(snapshot, each.id, rows, season).any()):
+            waiting.append((each.id, condition.character))  # were it settled, the plant could not show this, or need not
     return ready, tuple(waiting)
 
 

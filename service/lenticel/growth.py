@@ -15,7 +15,7 @@ from lenticel.looking import worth
 from lenticel.model import Character
 from lenticel.observation import Observation, Part, probe
 from lenticel.outcomes import Flags, Numbers, Outcomes, Places, Shown, outlook, part_of
-from lenticel.sight import Sight, applies, effort, unseen
+from lenticel.sight import Sight, conditions, effort, unmet, unseen
 from lenticel.snapshot import Snapshot
 
 LONGEST = 120  # couplets; what is not told apart by then stays together
@@ -64,6 +64,7 @@ class Growth:
     def __init__(self, snapshot: Snapshot, sight: Sight, *, wild: bool) -> None:
         self.snapshot = snapshot
         self._made: dict[tuple[bytes, bytes, bool, tuple[str, ...]], Node] = {}
+        self._season = sight.season
         self._waiting: list[tuple[bool, float, int, partial[None]]] = []
         chosen = [each for each in unseen(snapshot, sight, ()) if each.kind != "month" and (wild or each.force == "diagnostic")]
         self._free = [each.id for each in chosen if not self._conditional(each)]
@@ -71,7 +72,7 @@ class Growth:
 
     def _conditional(self, character: Character) -> bool:
         known = self.snapshot.knowledge
-        return any(known.characters[each].applies_if for each in known.broadening(character.id))
+        return any(conditions(self.snapshot, each, self._season) for each in known.broadening(character.id))
 
     def root(self, rows: Places) -> Node:
         """The first couplet for the taxa at some places, with all that follows; what decides grows first, and where most plants come."""
@@ -106,7 +107,7 @@ class Growth:
         """What each character makes of the taxa of a node."""
         asked = {each.parts[0].character for each in node.path}
         ready = [each for each in free if each not in asked]
-        ready += [each for each in self._bound if each not in asked and applies(self.snapshot, each, node.everyone, node.path)]
+        ready += [each for each in self._bound if each not in asked and not unmet(self.snapshot, each, node.everyone, node.path, self._season)]
         outcomes = outlook(self.snapshot).outcomes(ready, node.rows, usual=node.typical)
         return condensed(self.snapshot, outcomes, node.rows, share, USUAL if node.typical else DECIDING, self._count * float(weights.sum()))
 

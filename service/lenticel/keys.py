@@ -21,11 +21,11 @@ from lenticel.errors import BadQuestion
 from lenticel.following import members
 from lenticel.growth import Growth, Node, in_order
 from lenticel.identify import Context, cautions_for
-from lenticel.model import Caution
+from lenticel.model import Caution, Character
 from lenticel.observation import Observation, Part, probe
 from lenticel.outcomes import Numbers, Places
 from lenticel.quantity import plain
-from lenticel.sight import Sight, checked, within
+from lenticel.sight import Sight, checked, there, within
 from lenticel.snapshot import Snapshot
 from lenticel.timing import season_of
 from lenticel.why import shown_text
@@ -233,10 +233,14 @@ class _Writer:
         elsewhere = [
             character.id
             for character in (self.snapshot.knowledge.characters.values() if len(node.everyone) > 1 else ())
-            if character.kind != "month" and (self.wild or character.force == "diagnostic") and not within(character, self.sight)
+            if character.kind != "month" and (self.wild or character.force == "diagnostic") and self._unseen(character, node.everyone)
             if disjoint_pairs(self.snapshot, node.everyone, character.id, 0).any()
         ]
         return End(taxa, also, tuple(elsewhere), node.cut, node.little)
+
+    def _unseen(self, character: Character, rows: Places) -> bool:
+        """Whether the means of looking do not show a character, or some of the taxa have shed it by then."""
+        return not within(character, self.sight) or bool(self.sight.season and not there(self.snapshot, character.id, rows, self.sight.season).all())
 
     def astray(self, rows: Places, root: Node) -> int:
         """Follow every path and hold its end against the engine; the number of paths.

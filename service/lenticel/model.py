@@ -137,7 +137,8 @@ class Character:
     """One property of one organ, at one stage where that matters.
 
     `broader` names the character that this one is a special case of (another stage, season or sex); the two share
-    their states. `applies_if` is (character, states): only plants that show one of those can show this one.
+    their states. `applies_if` is (character, states): only plants that show one of those can show this one. `winter_if` is the like: in
+    winter only they have it to look at, the others having shed it; it excludes nothing.
     """
 
     id: str
@@ -151,6 +152,7 @@ class Character:
     needs: str
     force: str
     applies_if: tuple[str, tuple[str, ...]] | None
+    winter_if: tuple[str, tuple[str, ...]] | None
     unit: str
     plausible_min: Decimal | None
     plausible_max: Decimal | None
@@ -370,6 +372,15 @@ class Knowledge:
     def statements_on(self, taxon: str, character: str) -> list[Statement]:
         """The statements made on exactly this taxon and this character."""
         return self._statements_by_cell.get((taxon, character), [])
+
+    def nearest_said(self, taxon: str, character: str) -> tuple[Statement, ...]:
+        """The statements that tell what is usual: those on the nearest rank that has any, for the character, else for a broader one; none that deny."""
+        for key in self.broadening(character):
+            for rank in self.lineage(taxon):
+                found = tuple(each for each in self.statements_on(rank, key) if each.frequency != "never")
+                if found:
+                    return found
+        return ()
 
     def characters_of(self, taxon: str) -> frozenset[str]:
         """The characters on which anything is stated of exactly this taxon."""

@@ -251,11 +251,13 @@ def closure(knowledge: Knowledge, partitions: Mapping[str, Partition], part: Par
 def condition_of(knowledge: Knowledge, partitions: Mapping[str, Partition], character: str) -> Part | None:
     """What showing a character at all means for the one on which it depends; None if it depends on none."""
     applies_if = knowledge.characters[character].applies_if
-    if applies_if is None:
-        return None
-    target, states = applies_if
-    mask = partitions[target].union(states)
-    return Part(target, mask, (), state_text(partitions[target], mask), states)
+    return conditional(partitions, *applies_if) if applies_if else None
+
+
+def conditional(partitions: Mapping[str, Partition], character: str, states: tuple[str, ...]) -> Part:
+    """A condition of the tables, some states of a character, as something observed."""
+    mask = partitions[character].union(states)
+    return Part(character, mask, (), state_text(partitions[character], mask), states)
 
 
 Closures = list[list[Part]]  # what each part of an observation entails

@@ -21,7 +21,7 @@ from lenticel.iris import IN_AXIOMS, LT, OUTLIVING, RECORD_CLASSES, Namer, predi
 from lenticel.model import Character, Knowledge, Slack, Statement
 from lenticel.places import ontology_folder
 from lenticel.quantity import ANY, Interval, plain, runs
-from lenticel.rows import slack_cell
+from lenticel.rows import cell_of, slack_cell
 from lenticel.schema import TABLES, Column
 
 PREFIXES = (("lt", LT), ("owl", OWL), ("dcterms", DCTERMS), ("skos", SKOS), ("prov", PROV), ("vann", VANN))
@@ -148,6 +148,8 @@ class Writer:
             return [self.name.record(column.refers, word) for word in (value if isinstance(value, tuple) else (value,))]
         if (table, column.name) == ("states", "confusable_with"):
             return []  # written by `states`, which knows the character
+        if column.kind == "condition":
+            return [Literal(cell_of(column, value))]
         if isinstance(value, bool):
             return [Literal("true" if value else "false", datatype=XSD.boolean)]
         if isinstance(value, Decimal):

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from lenticel.compare import disjoint_pairs
 from lenticel.difference import Causes, RowChange
 from lenticel.model import SEASONS
+from lenticel.sight import there
 from lenticel.snapshot import Snapshot
 
 Pair = tuple[str, str]
@@ -48,7 +49,8 @@ class _Version:
 
     def __init__(self, snapshot: Snapshot, taxa: list[str]) -> None:
         self.known = snapshot.knowledge
-        rows = np.array([snapshot.place_of[taxon] for taxon in taxa], np.intp)
+        self._snapshot = snapshot
+        self._rows = rows = np.array([snapshot.place_of[taxon] for taxon in taxa], np.intp)
         self.by: dict[str, dict[str, Flags]] = {force: {} for force in FORCES}
         for key, character in self.known.characters.items():
             hard, usual = (disjoint_pairs(snapshot, rows, key, tier) for tier in (0, 1))
@@ -58,7 +60,10 @@ class _Version:
 
     def separable(self, force: str, season: str) -> Flags:
         """Whether any character that can be seen then separates each pair."""
-        chosen = [flags for key, flags in self.by[force].items() if season in self.known.characters[key].seasons]
+        chosen = []
+        for key, flags in self.by[force].items():
+            kept = there(self._snapshot, key, self._rows, season)
+            chosen.append(flags & kept[:, None] & kept)
         found: Flags = np.any(chosen, axis=0) if chosen else np.zeros((0, 0), np.bool_)
         return found
 

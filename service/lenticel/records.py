@@ -14,7 +14,7 @@ from lenticel.errors import OutsideFragment
 from lenticel.iris import IN_AXIOMS, LT, OUTLIVING, RECORD_CLASSES, Namer, predicate
 from lenticel.model import NO_SLACK, About, Knowledge, Slack
 from lenticel.quantity import plain
-from lenticel.schema import TABLES, Column
+from lenticel.schema import TABLES, Column, condition_in
 
 
 class RecordReader:
@@ -73,6 +73,8 @@ class RecordReader:
             return tuple(word for word in column.choices if word in words) if column.choices else tuple(words)
         if column.kind == "slack":
             return _slack(words[0]) if words else NO_SLACK
+        if column.kind == "condition":
+            return self._condition(table, column, words[0]) if words else None
         if column.kind == "number":
             return Decimal(plain(Decimal(words[0]))) if words else None
         if column.kind == "yesno":
@@ -80,6 +82,12 @@ class RecordReader:
         if column.kind == "tristate":
             return words[0] == "true" if words else None
         return words[0] if words else ""
+
+    def _condition(self, table: str, column: Column, text: str) -> tuple[str, tuple[str, ...]]:
+        found = condition_in(text)
+        if found is None:
+            raise OutsideFragment([f"{text[:60]!r} of {predicate(table, column.name)} is no condition; write it as `character: state|state`"])
+        return found
 
     def ordered(self, nodes: Iterable[Node]) -> list[URIRef]:
         """The nodes in the order of their tables; those without a place, which an editor added, come last."""

@@ -5,10 +5,17 @@ The check reads this, and the column guide is printed from it, so the two cannot
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
 from lenticel import curation, model
+
+
+def condition_in(cell: str) -> tuple[str, tuple[str, ...]] | None:
+    """The condition that a cell states as `character: state|state`; None if it states none."""
+    found = re.fullmatch(r"([a-z0-9-]+): ([a-z0-9-]+(?:\|[a-z0-9-]+)*)", cell)
+    return (found[1], tuple(sorted(set(found[2].split("|"))))) if found else None  # the order of states says nothing, and the ontology keeps none
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +159,12 @@ TABLES: dict[str, Table] = {
                     choices=model.FORCES,
                 ),
                 Column("applies_if", "condition", "`character: state|state`: only plants that show one of these can show this one.", "leaf-division: compound"),
+                Column(
+                    "winter_if",
+                    "condition",
+                    "`character: state|state`: in winter only plants that show one of these have it to look at; the others have shed it. Nothing is excluded.",
+                    "leaf-persistence: evergreen",
+                ),
                 Column("unit", "text", "UCUM code of the one unit of the tables; `1` for counts, `mo` for months.", "cm"),
                 Column("plausible_min", "number", "A figure below this is taken for a slip.", "0.2"),
                 Column("plausible_max", "number", "A figure above this is taken for a slip.", "100"),

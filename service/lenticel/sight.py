@@ -1,4 +1,4 @@
-"""What can be looked at: by season, by the tools at hand, by the parts within reach, and by what the plant must show first."""
+"""What can be looked at: by season, by the tools at hand, by the parts within reach, by what the plant must show first, and by what it has shed."""
 
 from __future__ import annotations
 
@@ -8,13 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from lenticel.cells import tells_all
 from lenticel.errors import BadQuestion, UnknownTerm, suggest
 from lenticel.model import SEASONS, Character
-from lenticel.observation import Observation, Part, closure, condition_of, entails
+from lenticel.observation import Observation, Part, closure, conditional, entails
 from lenticel.snapshot import Layout, Planes, Snapshot
 
+WINTER = SEASONS[-1]  # when what a plant sheds is not there
 # What looking costs, in looks with the bare eye, by what a character needs; by rule of thumb, since nobody has timed it.
 EFFORT = {"eye": 1.0, "ruler": 1.5, "hand lens": 1.5, "tape": 2.0, "knife": 2.0, "clinometer": 3.0}
+MOST_READ = 1024  # taxa whose statements are read one by one
 OTHER = 4.0  # for whatever else is needed, such as a ladder
 
 
@@ -66,32 +69,67 @@ def unseen(snapshot: Snapshot, sight: Sight, observations: Iterable[Observation]
     return [each for each in known.characters.values() if within(each, sight) and each.id not in seen]
 
 
-def applies(snapshot: Snapshot, character: str, rows: npt.NDArray[np.intp], observations: Sequence[Observation]) -> bool:
-    """Whether every plant of the taxa at some places that fits the observations can show a character.
+def unmet(snapshot: Snapshot, character: str, rows: npt.NDArray[np.intp], observations: Sequence[Observation], season: str = "") -> Part | None:
+    """The first condition for which not every plant of the taxa at some places that fits the observations can show a character; None if all can.
 
-    It can if each condition, its own and those on which these rest in turn, is entailed by an observation, or if no
-    taxon may show anything outside it, as far as what was seen of it goes.
+    They can if each condition, its own and those on which these rest in turn, is entailed by an observation, or if of no
+    taxon anything outside it is said, as far as what was seen of it goes. In winter what is shed has a condition more.
     """
-    for key in snapshot.knowledge.broadening(character):
-        condition = _condition(snapshot, key)
-        if condition is None or any(entails(snapshot, each, Observation((condition,))) for each in observations):
+    for condition in (each for key in snapshot.knowledge.broadening(character) for each in conditions(snapshot, key, season)):
+        if any(entails(snapshot, each, Observation((condition,))) for each in observations):
             continue
-        if not applies(snapshot, condition.character, rows, observations):
-            return False
+        if unmet(snapshot, condition.character, rows, observations, season):
+            return condition
         outside = snapshot.body.partitions[condition.character].full & ~condition.mask
         for each in _seen_of(snapshot, condition.character, observations):
             outside &= each.mask
-        if may_show(snapshot.hard, snapshot.layout[condition.character], outside, rows).any():
-            return False
-    return True
+        if _may_truly_show(snapshot, condition.character, outside, rows):
+            return condition
+    return None
 
 
-def _condition(snapshot: Snapshot, character: str) -> Part | None:
-    """The condition of a character, put into words once: keys ask for it at every couplet."""
-    made: dict[str, Part | None] = snapshot.memo.setdefault("sight", {})
-    if character not in made:
-        made[character] = condition_of(snapshot.knowledge, snapshot.body.partitions, character)
-    return made[character]
+def conditions(snapshot: Snapshot, character: str, season: str = "") -> tuple[Part, ...]:
+    """What a plant must show to have a character to look at in a season, put into words once: keys ask for it at every couplet."""
+    made: dict[tuple[str, bool], tuple[Part, ...]] = snapshot.memo.setdefault("sight", {})
+    winter = season == WINTER
+    if (character, winter) not in made:
+        each = snapshot.knowledge.characters[character]
+        stated = (each.applies_if, each.winter_if if winter else None)
+        made[character, winter] = tuple(conditional(snapshot.body.partitions, *condition) for condition in stated if condition)
+    return made[character, winter]
+
+
+def there(snapshot: Snapshot, character: str, rows: npt.NDArray[np.intp], season: str) -> npt.NDArray[np.bool_]:
+    """Bool (n,): whether the taxa at some places may have a character to look at in a season, or have shed it by then."""
+    known, partitions = snapshot.knowledge, snapshot.body.partitions
+    found = np.full(len(rows), season in known.characters[character].seasons if season else True)
+    for key in known.broadening(character):
+        kept = known.characters[key].winter_if
+        if kept and season == WINTER:
+            target, states = kept
+            found &= may_show(snapshot.hard, snapshot.layout[target], partitions[target].union(states), rows)
+    return found
+
+
+def _may_truly_show(snapshot: Snapshot, character: str, mask: int, rows: npt.NDArray[np.intp]) -> bool:
+    """Whether any taxon at some places may show something of a mask; what observers only take for what it shows takes no needle off a pine."""
+    where = snapshot.layout[character]
+    doubtful = rows[may_show(snapshot.hard, where, mask, rows)]
+    if len(doubtful) > MOST_READ:
+        return True
+    said = ((row, mask & _said(snapshot, snapshot.taxa[row], character)) for row in doubtful.tolist())
+    return any(bool(may_show(snapshot.hard, where, left, np.array([row]))[0]) for row, left in said if left)
+
+
+def _said(snapshot: Snapshot, taxon: str, character: str) -> int:
+    """The atoms that the nearest statements on a taxon name, without those that observers take for them; all if they do not tell all."""
+    made: dict[tuple[str, str], int] = snapshot.memo.setdefault("said", {})
+    if (taxon, character) not in made:
+        partition = snapshot.body.partitions[character]
+        stated, each = snapshot.knowledge.nearest_said(taxon, character), snapshot.knowledge.characters[character]
+        closed = any(tells_all(each, one) for one in stated)
+        made[taxon, character] = partition.union(state for one in stated for state in one.states) if closed else partition.full
+    return made[taxon, character]
 
 
 def _seen_of(snapshot: Snapshot, character: str, observations: Iterable[Observation]) -> list[Part]:

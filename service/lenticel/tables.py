@@ -14,7 +14,7 @@ from typing import Any
 
 from lenticel.errors import Fault, FaultyTables, suggest
 from lenticel.model import NO_SLACK, About, Knowledge, Slack
-from lenticel.schema import TABLES, Column, Table
+from lenticel.schema import TABLES, Column, Table, condition_in
 
 ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 IRI = re.compile(r"https?://[^\s<>\"{}|\\^`]+")
@@ -297,10 +297,10 @@ def _slack(column: Column, cell: str) -> Slack:
 def _condition(column: Column, cell: str) -> tuple[str, tuple[str, ...]] | None:
     if not cell:
         return None
-    found = re.fullmatch(r"([a-z0-9-]+): ([a-z0-9-]+(?:\|[a-z0-9-]+)*)", cell)
-    if not found:
+    found = condition_in(cell)
+    if found is None:
         raise _BadCell("condition", f"{cell[:60]!r} is no condition.", "Write it as `character: state|state`.")
-    return found[1], tuple(sorted(set(found[2].split("|"))))  # their order says nothing, and the ontology keeps none
+    return found
 
 
 def _date(column: Column, cell: str) -> str:

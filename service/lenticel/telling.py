@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache, lru_cache, partial
+from functools import cache, lru_cache
 from itertools import product
 from math import log2
 from typing import Any
@@ -73,7 +73,7 @@ class Weigher:
     def __init__(self, snapshot: Snapshot) -> None:
         self.snapshot, self.known = snapshot, snapshot.knowledge
         self.side = cache(self._side)
-        self.said = cache(partial(nearest_said, self.known))
+        self.said = cache(self.known.nearest_said)
 
     def evidence(self, one: str, other: str, character: str, lookalikes: Iterable[Lookalike] = ()) -> Evidence | None:
         """The evidence on two taxa; None if nothing is said of one of them."""
@@ -146,16 +146,6 @@ class Weigher:
         own = _words(" ".join((each.label, *each.synonyms, character.replace("-", " "))))
         shown = frozenset[str]().union(*(_words(" ".join((state.label, *state.synonyms))) for state in states))
         return len(own & reason) + len(shown & reason) / 2
-
-
-def nearest_said(known: Knowledge, taxon: str, character: str) -> tuple[Statement, ...]:
-    """The statements that tell what is usual: those on the nearest rank that has any, for the character, else for a broader one; none that deny."""
-    for key in known.broadening(character):
-        for rank in known.lineage(taxon):
-            found = tuple(each for each in known.statements_on(rank, key) if each.frequency != "never")
-            if found:
-                return found
-    return ()
 
 
 def topic(known: Knowledge, character: str) -> tuple[str, str]:

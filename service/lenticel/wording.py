@@ -7,7 +7,6 @@ from functools import reduce
 
 from lenticel.model import FREQUENCIES, RARE, Character, Knowledge, Statement
 from lenticel.quantity import Interval, PrintedRange, arc, month_text, parse_printed, plain
-from lenticel.telling import nearest_said
 
 HEDGES = {"usually": "usually ", "often": "often ", "sometimes": "sometimes ", "rarely": "rarely ", "cultivar": "only in garden forms ", "never": "never "}
 FEW = "by some accounts "
@@ -20,7 +19,7 @@ def careful(known: Knowledge, taxon: str, character: Character) -> str:
     A state is hedged by the strongest frequency word that any source gives it; one that no source hedges, but that fewer than half of them name, holds
     "by some accounts". Figures are the hull of the usual ranges, and of the extremes if those reach further.
     """
-    said = nearest_said(known, taxon, character.id)
+    said = known.nearest_said(taxon, character.id)
     if not said:
         return ""
     if character.kind == "states":

@@ -72,7 +72,7 @@ def _character(place: int) -> Character:
     kind, unit = ("measure", "cm") if measured else ("states", "")
     return Character(
         id=f"c{place}", label=f"character {place}", kind=kind, broader="", organ="leaf", stage="", sex="", seasons=("summer",), needs="eye",
-        force="diagnostic", applies_if=None, unit=unit, plausible_min=None, plausible_max=None, graded=False, complete=True, exhaustive=True,
+        force="diagnostic", applies_if=None, winter_if=None, unit=unit, plausible_min=None, plausible_max=None, graded=False, complete=True, exhaustive=True,
         slack_low=NO_SLACK, slack_high=NO_SLACK, slack_extreme=NO_SLACK, slack_reason="", synonyms=(), definition=f"Invented {place}.",
     )  # fmt: skip
 

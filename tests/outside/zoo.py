@@ -75,7 +75,7 @@ def _character(known: Knowledge, trait: str, values: list[str]) -> None:
     count = trait == "legs"
     told = f"{'How many legs there are' if count else 'Whether the data set calls it'}: {trait}."
     known.characters[trait] = Character(
-        trait, trait, "count" if count else "states", "", "body", "", "", SEASONS, "eye", "diagnostic", None,
+        trait, trait, "count" if count else "states", "", "body", "", "", SEASONS, "eye", "diagnostic", None, None,
         "1" if count else "", None, None, False, not count, True, NO_SLACK, NO_SLACK, NO_SLACK, "", (), told,
     )  # fmt: skip
     for value in () if count else values:
