@@ -39,6 +39,7 @@ from lenticel.identify import Context, identify
 from lenticel.journal import Journal, keep
 from lenticel.observation import Reader, read_observations
 from lenticel.snapshot import Snapshot
+from lenticel.spreadsheet import FORMULA
 from tests.generators import random_knowledge
 from tests.laws.test_bulk import seen_of
 
@@ -316,6 +317,17 @@ def test_no_plant_is_split_and_the_chunks_do_not_hang_on_how_the_file_was_read(r
     assert all(each.num_rows >= 9 for each in found[:-1])
     assert pa.Table.from_batches(rows).equals(table)
     assert all(each.num_rows == 5 for each in rows[:-1])
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+a", "-5", "@b", '=HYPERLINK("http://127.0.0.1/")'])
+def test_a_name_that_a_spreadsheet_would_take_for_a_formula_is_neutralised_in_csv_and_kept_elsewhere(trees: Snapshot, tmp_path: Path, name: str) -> None:
+    pa_csv.write_csv(pa.table({"plant": [name, "b"], "leaf-arrangement": ["opposite", name]}), tmp_path / "seen.csv")
+    for out in ("out.csv", "out.parquet"):
+        assert batch(trees, tmp_path / "seen.csv", tmp_path / out, Task()).answered == 2
+    rows = list(csv.reader(io.StringIO((tmp_path / "out.csv").read_text(encoding="utf-8"))))
+    assert [row[0] for row in rows] == ["plant", f"'{name}", "b"]
+    assert not [cell for row in rows for cell in row if cell.startswith(FORMULA)]
+    assert pq.read_table(tmp_path / "out.parquet").column("plant").to_pylist() == [name, "b"]
 
 
 def test_rows_of_a_plant_that_do_not_stand_together_are_refused(trees: Snapshot, tmp_path: Path) -> None:

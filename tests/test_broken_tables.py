@@ -25,7 +25,22 @@ from tests.conftest import ROOT
 
 WORKSHOP = ROOT / "fixtures" / "workshop"
 PLANTED = ROOT / "fixtures" / "broken-tables.csv"
-READING = {"required", "choice", "id-form", "list", "number", "slack", "condition", "date", "iri", "characters", "blank-edge", "too-long", "duplicate"}
+READING = {
+    "required",
+    "choice",
+    "id-form",
+    "list",
+    "number",
+    "slack",
+    "condition",
+    "date",
+    "iri",
+    "characters",
+    "blank-edge",
+    "formula",
+    "too-long",
+    "duplicate",
+}
 
 
 class Tables:
@@ -98,6 +113,8 @@ def forms() -> Iterator[Planted]:
                 ("between blanks", " x ", "blank-edge"),
             ):
                 yield overwriting(f"{table.name} {column.name} {what}", f"{table.name}.csv", 2, column.name, text, rule)
+            for text in ("=1+1", "-x", "+x", "@x") if column.kind in ("text", "ref", "refs", "list") and not column.choices else ():
+                yield overwriting(f"{table.name} {column.name} with {text}", f"{table.name}.csv", 2, column.name, text, "formula")
             if column.required:
                 yield overwriting(f"{table.name} {column.name} left empty", f"{table.name}.csv", 2, column.name, "", "required")
 

@@ -19,8 +19,8 @@ from lenticel.errors import BadQuestion
 from lenticel.lesson import lesson
 from lenticel.practice import practice
 from lenticel.snapshot import Snapshot
+from lenticel.spreadsheet import neutral
 from lenticel.text import lesson_csv, lesson_html, lesson_markdown, practice_html, practice_markdown, practice_text
-from lenticel.text.lesson import neutral
 from tests.operations import is_problem
 
 Capture = pytest.CaptureFixture[str]

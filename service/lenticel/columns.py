@@ -16,6 +16,7 @@ from lenticel.errors import BadQuestion, LenticelError
 from lenticel.heard import Table
 from lenticel.observation import Reader
 from lenticel.snapshot import Snapshot
+from lenticel.spreadsheet import FORMULA
 
 LONG = ("character", "value")
 ERROR = pa.struct([("code", pa.string()), ("message", pa.string()), ("fix", pa.string()), ("where", pa.string())])
@@ -136,7 +137,10 @@ def _long(names: Sequence[str]) -> bool:
 
 
 def as_csv(answers: pa.RecordBatch, *, header: bool = True) -> bytes:
-    """Answers as CSV in UTF-8: identifiers joined by `|`, observations in words by `; `, and the parts of an error in columns of their own."""
+    """Answers as CSV in UTF-8: identifiers joined by `|`, observations in words by `; `, and the parts of an error in columns of their own.
+
+    Text that a spreadsheet would take for a formula gets an apostrophe before it, as `spreadsheet.neutral` writes it.
+    """
     columns: dict[str, pa.Array] = {}
     for name, column in zip(answers.schema.names, answers.columns, strict=True):
         if name == "error":
@@ -144,9 +148,17 @@ def as_csv(answers: pa.RecordBatch, *, header: bool = True) -> bytes:
         else:
             joined = pa.types.is_list(column.type)
             columns[name] = pc.binary_join(column, "; " if name == "contradicting" else "|") if joined else column
+    columns = {name: _neutral(column) if pa.types.is_string(column.type) else column for name, column in columns.items()}
     sink = pa.BufferOutputStream()
     pa_csv.write_csv(pa.RecordBatch.from_pydict(columns), sink, pa_csv.WriteOptions(include_header=header))
     return bytes(sink.getvalue())
+
+
+def _neutral(column: pa.Array) -> pa.Array:
+    formulas = pc.starts_with(column, FORMULA[0])
+    for mark in FORMULA[1:]:
+        formulas = pc.or_(formulas, pc.starts_with(column, mark))
+    return pc.if_else(formulas, pc.binary_join_element_wise("'", column, ""), column)
 
 
 def _texts(batch: pa.RecordBatch, name: str) -> pa.Array:

@@ -19,6 +19,7 @@ RULES = {
     "duplicate": "No row repeats another.",
     "encoding": "A file is UTF-8.",
     "fields": "A row has as many cells as its header.",
+    "formula": "No cell begins with `=`, `+`, `-` or `@`, which a spreadsheet takes for a formula.",
     "graded-kind": "Only states are graded.",
     "header": "A file begins with the header of its table.",
     "id-form": "An identifier is made of lower-case letters, digits and single hyphens.",

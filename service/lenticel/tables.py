@@ -15,6 +15,7 @@ from typing import Any
 from lenticel.errors import Fault, FaultyTables, suggest
 from lenticel.model import NO_SLACK, About, Knowledge, Slack
 from lenticel.schema import TABLES, Column, Table, condition_in
+from lenticel.spreadsheet import FORMULA
 
 ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 IRI = re.compile(r"https?://[^\s<>\"{}|\\^`]+")
@@ -234,7 +235,11 @@ def _value(column: Column, cell: str) -> Any:
         raise _BadCell("blank-edge", "The cell begins or ends with a blank.", "Take the blank out.")
     if column.required and not cell:
         raise _Blank
-    return _READERS[column.kind](column, cell)
+    value = _READERS[column.kind](column, cell)
+    if cell.startswith(FORMULA):
+        fix = "Write it otherwise: a spreadsheet takes it for a formula, and what is shown then is not what is stored."
+        raise _BadCell("formula", f"The cell begins with {cell[0]!r}.", fix)
+    return value
 
 
 def _words(column: Column, cell: str) -> tuple[str, ...]:

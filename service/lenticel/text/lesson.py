@@ -9,11 +9,11 @@ from html import escape
 
 from lenticel.lesson import Lesson, LessonCell
 from lenticel.model import Knowledge
+from lenticel.spreadsheet import neutral
 from lenticel.text.page import in_markdown, page
 from lenticel.text.parts import warned
 
 LEGEND = "Marked cells tell. Decisive: no plant of the others here can show this. Typical: their usual plants do not. Partly: apart from some of them."
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def lesson_title(answer: Lesson) -> str:
@@ -94,11 +94,6 @@ def lesson_csv(knowledge: Knowledge, answer: Lesson) -> str:
         if line.strip():
             write("caution", line.strip())
     return out.getvalue()
-
-
-def neutral(cell: str) -> str:
-    """A cell that no spreadsheet takes for a formula (OWASP, CSV Injection): what would begin one gets an apostrophe before it."""
-    return f"'{cell}" if cell.startswith(FORMULA) else cell
 
 
 def _below(knowledge: Knowledge, answer: Lesson) -> Iterator[str]:
