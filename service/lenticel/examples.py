@@ -280,7 +280,7 @@ def _statuses(operation: dict[str, Any], method: str) -> list[str]:
     if any(parameter["name"] == "cursor" for parameter in operation.get("parameters", [])):
         found.add("410")
     if any(parameter["name"] == "lang" for parameter in operation.get("parameters", [])):
-        found.add("503")
+        found |= {"404", "410", "503"}
     if any(parameter["name"] == "format" for parameter in operation.get("parameters", [])):
         found |= {"406", "410"} if operation["operationId"] == "thing" else {"406"}
     return sorted(found)

@@ -18,7 +18,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.errors import BadObservation, BadQuantity, BadQuestion, LenticelError, UnknownTerm
 from lenticel.refused import REASONS, Refused
-from lenticel.requests import BadJson, Misfit, StaleCursor, WrongType, places
+from lenticel.requests import BadJson, GoneRelease, Misfit, StaleCursor, UnknownRelease, WrongType, places
 from lenticel.told import request_id, tell
 
 log = logging.getLogger("lenticel")
@@ -38,6 +38,8 @@ TITLES: dict[str, tuple[str, str]] = {
     "not-found": ("There is nothing at this address", "The path names nothing that this service has."),
     "gone": ("This was retired", "The identifier was released once and had to go; `successor` took its place."),
     "stale-cursor": ("The cursor is of another release", str(StaleCursor.__doc__)),
+    "unknown-release": ("There is no such release", str(UnknownRelease.__doc__)),
+    "gone-release": ("The release is gone", str(GoneRelease.__doc__)),
     "not-allowed": ("This is not allowed here", "The resource does not take this method, or not from another site."),
     "not-ready": ("The service is not ready", "The knowledge is not loaded, or does not answer as it must."),
     **{code: (title, meaning) for code, (_, title, meaning) in REASONS.items()},
@@ -48,6 +50,8 @@ STATUSES = {
     "bad-json": 400,
     "wrong-type": 415,
     "stale-cursor": 410,
+    "unknown-release": 404,
+    "gone-release": 410,
     "not-ready": 503,
     "too-large": 413,
     "out-of-time": 408,
@@ -109,6 +113,13 @@ def of_error(error: LenticelError, *, named_in_path: bool = False) -> Response:
     wait, more = (error.wait, error.more) if isinstance(error, Refused) else (None, {})
     headers = {"retry-after": str(math.ceil(wait))} if wait else None
     return problem(status, error.code, error.message, error.fix, errors, headers, **more)
+
+
+def before_routes(error: LenticelError) -> Response:
+    """The problem document of an error that is found before the routes, and so before what opens answers to other sites."""
+    answer = of_error(error)
+    answer.headers["access-control-allow-origin"] = "*"
+    return answer
 
 
 def written(scope: Scope, error: Exception) -> str:

@@ -117,6 +117,22 @@ def kept(root: Path) -> list[str]:
     return sorted(each.name for each in root.iterdir() if NAME.fullmatch(each.name) and (each / MANIFEST).is_file())
 
 
+def described(root: Path) -> list[Release]:
+    """All whole releases as their manifests say, the newest first; no file of them is looked at yet."""
+    found = [_described(root / name) for name in kept(root)]
+    return sorted((each for each in found if each), key=lambda each: (each.issued, each.version, each.id), reverse=True)
+
+
+def _described(folder: Path) -> Release | None:
+    """A release as its manifest says; None if it cannot be read, or was altered."""
+    try:
+        text = (folder / MANIFEST).read_bytes()
+        manifest = json.loads(text) if hashlib.sha256(text).hexdigest()[:32] == folder.name else {}
+        return Release(folder, manifest["digest"], manifest["version"], manifest["issued"])
+    except (OSError, ValueError, KeyError):
+        return None
+
+
 def opened(folder: Path) -> Release:
     """A release, every file of it held against its manifest, and the manifest against the folder's name.
 

@@ -40,6 +40,18 @@ class StaleCursor(BadQuestion):
     code = "stale-cursor"
 
 
+class UnknownRelease(BadQuestion):
+    """A release that is not kept here; the fix names those that are."""
+
+    code = "unknown-release"
+
+
+class GoneRelease(BadQuestion):
+    """A release that was kept here and is no more, or is damaged; the fix names those that are there."""
+
+    code = "gone-release"
+
+
 class Misfit(BadQuestion):
     """A part of the request is missing, has another type or size, or is not known; `places` points to each.
 

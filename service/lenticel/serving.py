@@ -9,18 +9,25 @@ import signal
 import socket
 from collections.abc import Callable, Coroutine, Mapping
 from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 from typing import Any
 
 import uvicorn
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.api import create_app
+from lenticel.api.releases import Shelf
 from lenticel.api.sparql import Endpoint
 from lenticel.api.watch import Figures, Watch
 from lenticel.errors import LenticelError
 from lenticel.lines import Limits
 from lenticel.querying import Opened, Querying
+from lenticel.releases import Release, described
+from lenticel.releases import opened as sound
+from lenticel.retired import retired_in
 from lenticel.settings import Settings
+from lenticel.store import load
 
 log = logging.getLogger("lenticel")
 TICK = 0.02  # seconds between two looks at what is still in flight
@@ -127,6 +134,7 @@ def serve(
     port: int,
     fd: int | None = None,
     retired: Callable[[], Mapping[str, str]] = dict,
+    releases: Path | None = None,
 ) -> None:
     """Serve until a signal ends it.
 
@@ -137,6 +145,7 @@ def serve(
         port: the port.
         fd: a listening socket that is open already, in place of host and port.
         retired: gives the identifiers that had to go, each with its successor; asked whenever `knowledge` is.
+        releases: the folder of releases, of which older ones can be asked by name.
 
     Raises:
         LenticelError: there is no sound knowledge at the start.
@@ -144,10 +153,16 @@ def serve(
     figures, querying = Figures(), Querying(settings)
     limits = Limits(settings.batch_lines, settings.batch_line_bytes, settings.batch_seconds)
 
+    def older(release: Release) -> ASGIApp:
+        snapshot = load(sound(release.folder).snapshot_folder)
+        return create_app(snapshot, body_limit=settings.body_limit, retired=retired_in(release.folder), limits=limits, shelf=shelf)
+
+    shelf = Shelf(partial(described, releases), older, settings.older_releases) if releases else None
+
     def made() -> Service:
         opened = knowledge()
         endpoint = querying.endpoint(opened)
-        app = create_app(opened.snapshot, body_limit=settings.body_limit, retired=retired(), limits=limits, endpoint=endpoint)
+        app = create_app(opened.snapshot, body_limit=settings.body_limit, retired=retired(), limits=limits, endpoint=endpoint, shelf=shelf)
         return Service(opened, app, endpoint)
 
     service = made()

@@ -27,6 +27,7 @@ class Settings(BaseSettings):
     backlog: int = Field(2048, ge=16, le=65535, description="How many connections may wait to be accepted.")
     log_requests: bool = Field(True, description="Write a line of JSON a request to standard error.")
     metrics: bool = Field(True, description="Answer /metrics in the Prometheus text format.")
+    older_releases: int = Field(3, ge=0, le=100, description="How many older releases are held ready to be asked at a time; 0 for the one in force alone.")
     queries: bool = Field(True, description="Answer SPARQL.")
     query_seconds: float = Field(2, ge=0.1, le=600, description="Deadline of a query that asks for none, in seconds.")
     query_ceiling: float = Field(30, ge=0.1, le=600, description="Longest deadline that a query may ask for, in seconds.")

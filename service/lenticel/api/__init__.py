@@ -7,10 +7,11 @@ from collections.abc import Mapping
 from fastapi import Depends, FastAPI
 
 from lenticel import problems
-from lenticel.api import batch, doubt, knowledge, lessons, linked, meaning, pages, questions, service, sparql, walk
+from lenticel.api import batch, doubt, knowledge, languages, lessons, linked, meaning, pages, questions, releases, service, sparql, walk
 from lenticel.api.dress import Dress, Head
-from lenticel.api.languages import PARAMETER, Languages
+from lenticel.api.languages import Languages
 from lenticel.api.parameters import known_parameters
+from lenticel.api.releases import Releases, Shelf
 from lenticel.api.sparql import Endpoint
 from lenticel.examples import describe
 from lenticel.languages import in_language, languages_of
@@ -32,6 +33,7 @@ def create_app(
     retired: Mapping[str, str] | None = None,
     limits: Limits = LIMITS,
     endpoint: Endpoint | None = None,
+    shelf: Shelf | None = None,
 ) -> FastAPI:
     """The service over one snapshot.
 
@@ -41,17 +43,20 @@ def create_app(
         retired: identifiers that had to go, each with its successor.
         limits: what a request of many lines may take.
         endpoint: what answers SPARQL over the same knowledge; without it there are no routes for that.
+        shelf: the older releases that can be asked; none if left out.
     """
+    shelf = shelf or Shelf()
 
     def made(language: str) -> FastAPI:
-        return _app(snapshot, language, body_limit, retired or {}, limits, endpoint)
+        return _app(snapshot, language, body_limit, retired or {}, limits, endpoint, shelf)
 
     app = made(ENGLISH)
     app.add_middleware(Languages, there=languages_of(snapshot.knowledge), make=made)
+    app.add_middleware(Releases, digest=snapshot.digest, shelf=shelf)
     return app
 
 
-def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, str], limits: Limits, endpoint: Endpoint | None) -> FastAPI:
+def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, str], limits: Limits, endpoint: Endpoint | None, shelf: Shelf) -> FastAPI:
     """The service with its labels in one language; graphs hold those of all languages, and are the same in each."""
     snapshot = in_language(plain, language)
     known = snapshot.knowledge
@@ -78,11 +83,12 @@ def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, 
     for group in (questions, doubt, walk, lessons, knowledge):
         group.add(app, snapshot, dress)
     batch.add(app, snapshot, limits)
+    releases.add(app, snapshot, dress, shelf)
     service.add(app, snapshot, dress, people, endpoint)
     pages.add(app, dress, people)
     if endpoint is not None:
         sparql.add(app, snapshot, dress, endpoint)
     meaning.add(app, snapshot, dress)
     linked.add(app, snapshot, plain, dress, people, retired)
-    describe(app, known, "" if endpoint is None else endpoint.example, (PARAMETER,))
+    describe(app, known, "" if endpoint is None else endpoint.example, (languages.PARAMETER, releases.PARAMETER))
     return app

@@ -61,23 +61,24 @@ class Dress:
         if issued:
             self._headers["last-modified"] = format_datetime(datetime.fromisoformat(issued).replace(tzinfo=UTC), usegmt=True)
 
-    def __call__(self, request: Request, content: Any, more: Mapping[str, str] | None = None) -> Response:
+    def __call__(self, request: Request, content: Any, more: Mapping[str, str] | None = None, tag: str = "") -> Response:
         """The response to a request: as JSON that names its context (JSON-LD 1.1, 6.1), or as JSON-LD that holds it, if the client likes that better.
 
         Args:
             request: the request; the response model of its route says what kind of answer it is.
             content: the answer, or its JSON.
             more: further headers.
+            tag: names the content, where knowledge, code, address and form do not settle it.
         """
         body = content if isinstance(content, bytes) else as_json(content)
         kind = kind_of(request.scope["route"].response_model)
         accept = accepted(request)
         if "ld+json" not in accept or chosen(accept, FORMS) is not FORMS[1]:
             link = self._link(kind)
-            return self.bytes(request, body, FORMS[0].media_type, form="json", more=_joined(link, more) if more else link)
+            return self.bytes(request, body, FORMS[0].media_type, form="json", tag=tag, more=_joined(link, more) if more else link)
         told = with_iris(orjson.loads(body), kind, self._iri)
         told = told if isinstance(told, dict) else {"@graph": told}
-        return self.bytes(request, as_json({"@context": context_of(kind, self._iri), **told}), FORMS[1].media_type, form="jsonld", more=more)
+        return self.bytes(request, as_json({"@context": context_of(kind, self._iri), **told}), FORMS[1].media_type, form="jsonld", tag=tag, more=more)
 
     def _link(self, kind: Any) -> Mapping[str, str]:
         """The header that names the context of a kind of answer."""

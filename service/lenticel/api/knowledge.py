@@ -35,6 +35,7 @@ Settled = Annotated[bool | None, Query(description="Only those of which somebody
 class CharacterWithStates:
     """A character and the states that it takes, in their order."""
 
+    digest: str
     character: Character
     states: tuple[State, ...]
 
@@ -43,6 +44,7 @@ class CharacterWithStates:
 class StatementWithProvenance(Statement):
     """A statement, who recorded it and read it back, and with which statements of other sources it has nothing in common, settled or not."""
 
+    digest: str
     provenance: Provenance
     disagreements: tuple[Disagreement, ...]
 
@@ -102,7 +104,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     @app.get("/v1/characters/{key}", operation_id="character", summary="A character and its states", tags=["knowledge"], response_model=CharacterWithStates)
     async def get_character(request: Request, key: Key) -> Response:
         each = found(known.characters, key, "There is no character", "List them at /v1/characters.")
-        return dress(request, CharacterWithStates(each, tuple(known.states_of(key))))
+        return dress(request, CharacterWithStates(snapshot.digest, each, tuple(known.states_of(key))))
 
     @app.get(
         "/v1/sources", operation_id="listSources", summary="All sources", tags=["knowledge"], response_model=list[Source], responses=LISTED,
@@ -139,7 +141,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         each = found(known.statements, key, "There is no statement", "The account of a taxon, /v1/taxa/<taxon>, names its statements.", akin)
         disputed = tuple(dispute for dispute in disagreements_on(snapshot, each.taxon) if key in (dispute.one, dispute.other))
         said: dict[str, Any] = {name.name: getattr(each, name.name) for name in fields(each)}
-        return dress(request, StatementWithProvenance(**said, provenance=provenance(known, key), disagreements=disputed))
+        return dress(request, StatementWithProvenance(**said, digest=snapshot.digest, provenance=provenance(known, key), disagreements=disputed))
 
     @app.get(
         "/v1/disagreements", operation_id="disagreements", summary="Where sources have nothing in common", tags=["knowledge"],

@@ -11,9 +11,10 @@ from urllib.parse import parse_qs
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from lenticel.api.made import Made
+from lenticel.errors import LenticelError
 from lenticel.model import ENGLISH
 from lenticel.negotiate import language_wanted
-from lenticel.problems import of_error
+from lenticel.problems import before_routes
 from lenticel.requests import Misfit
 
 TAG = re.compile(r"[A-Za-z]{1,8}(-[A-Za-z0-9]{1,8}){0,7}")  # the shape of a language range (RFC 4647, 2.1)
@@ -40,11 +41,11 @@ class Languages:
         if scope["type"] == "http":
             try:
                 language: str = self._wanted(_asked(scope))
-            except Misfit as error:
-                await of_error(error)(scope, receive, send)
+                if language not in ("", ENGLISH):
+                    app = await self._made.of(language)
+            except LenticelError as error:
+                await before_routes(error)(scope, receive, send)
                 return
-            if language not in ("", ENGLISH):
-                app = await self._made.of(language)
         await app(scope, receive, send)
 
 

@@ -55,7 +55,7 @@ def paged(request: Request, release: str, rows: Sequence[Row], limit: int | None
         Misfit: the cursor is none, or of another list.
     """
     others = [(name, value) for name, value in request.query_params.multi_items() if name not in ("limit", "cursor")]
-    which = _list(request.scope["path"], others)
+    which = _list(request.scope["path"], [each for each in others if each[0] not in ("lang", "release")])
     start = _place(cursor, release, which, len(rows)) if cursor else 0
     end = len(rows) if limit is None else start + limit
     more = urlencode([*others, ("limit", limit), ("cursor", _cursor(release, which, end))]) if end < len(rows) else ""

@@ -36,6 +36,7 @@ LINKS = {
     "coverage": "/v1/coverage",
     "coveragePicture": "/v1/coverage.svg",
     "stats": "/v1/stats",
+    "releases": "/v1/releases",
     "openapi": "/openapi.json",
 }
 SPARQL_LINKS = {"sparql": "/sparql", "prefixes": "/prefixes", "questions": "/v1/questions"}

@@ -63,7 +63,7 @@ def _serve(options: argparse.Namespace) -> int:
             release = in_force(root)
             return Opened(open_snapshot(release.snapshot_folder), release.folder)
 
-        serve(released, settings, **where, retired=lambda: retired_in(in_force(root).folder))
+        serve(released, settings, **where, retired=lambda: retired_in(in_force(root).folder), releases=root)
     else:
         folder = folder_meant(options.knowledge)
         serve(lambda: Opened(load(folder), folder), settings, **where, retired=lambda: retired_in(folder or ontology_folder()))
