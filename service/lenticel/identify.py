@@ -97,7 +97,7 @@ def identify(
     weighed = weigh(snapshot, observations, context, every_rank=every_rank)
     taxa, labels, languages = snapshot.taxa, snapshot.labels, snapshot.label_languages
     shares = chain(weighed.shares.tolist(), repeat(0.0))
-    rows = zip(weighed.ordered, weighed.counts.tolist(), weighed.support.tolist(), shares, strict=False)
+    rows = zip(weighed.ordered, weighed.counts, weighed.support.tolist(), shares, strict=False)
 
     def verdict(place: int, row: int, counts: list[int], support: float, share: float) -> TaxonVerdict:
         marks = tuple(each.mark(row) for each in weighed.heard) if explain is None or place < explain else ()

@@ -31,13 +31,13 @@ class Mark:
 class Judged:
     """One observation: its verdict on every taxon (uint8 (N,)), and how much it speaks for each, in bits (float64 (N,)).
 
-    `counts` (uint16 (N, 4)) says the same as `levels`, as ones to be added up.
+    `counted` (uint64 (N,)) says the same as `levels`, as ones to be added up: four counts of 16 bits side by side.
     """
 
     snapshot: Snapshot = field(repr=False)
     observation: Observation
     levels: Levels
-    counts: npt.NDArray[np.uint16]
+    counted: npt.NDArray[np.uint64]
     bits: npt.NDArray[np.float64]
     _marks: dict[int, Mark] = field(default_factory=dict, repr=False)
 
@@ -64,6 +64,6 @@ def _judge(snapshot: Snapshot) -> Callable[[Observation, bool], Judged]:
     def judge(observation: Observation, wild: bool) -> Judged:
         found = levels(snapshot, probe(snapshot, observation), wild=wild)
         counts = (found[:, None] == np.arange(len(VERDICTS))).astype(np.uint16)
-        return Judged(snapshot, observation, found, counts, likelihood(snapshot).bits(observation))
+        return Judged(snapshot, observation, found, counts.view(np.uint64)[:, 0].copy(), likelihood(snapshot).bits(observation))
 
     return judge

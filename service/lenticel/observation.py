@@ -10,7 +10,8 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, reduce
+from operator import attrgetter, or_
 
 from lenticel.engine import Bits, Probe, Spans
 from lenticel.errors import BadObservation, BadQuantity, LenticelError, UnknownTerm, suggest
@@ -260,24 +261,34 @@ def conditional(partitions: Mapping[str, Partition], character: str, states: tup
     return Part(character, mask, (), state_text(partitions[character], mask), states)
 
 
-Closures = list[list[Part]]  # what each part of an observation entails
+@dataclass(frozen=True, slots=True)
+class Closure:
+    """What each part of an observation entails; `about` and `reached` are the characters of the observation and of all that its first part entails, as bits."""
+
+    parts: list[list[Part]]
+    about: int
+    reached: int
+
+    def entails(self, weaker: Observation) -> bool:
+        """True if whoever saw this has seen `weaker` too."""
+        return all(any(mine.character == its.character and its.weaker_than(mine) for its in weaker.parts for mine in part) for part in self.parts)
 
 
-def _closures(snapshot: Snapshot) -> Callable[[Observation], Closures]:
+def _closures(snapshot: Snapshot) -> Callable[[Observation], Closure]:
+    bits = {key: 1 << place for place, key in enumerate(snapshot.knowledge.characters)}
+
     @lru_cache(maxsize=REMEMBERED)
-    def closures(observation: Observation) -> Closures:
-        return [closure(snapshot.knowledge, snapshot.body.partitions, part) for part in observation.parts]
+    def closures(observation: Observation) -> Closure:
+        parts = [closure(snapshot.knowledge, snapshot.body.partitions, part) for part in observation.parts]
+        about, reached = (reduce(or_, (bits[part.character] for part in each)) for each in (observation.parts, parts[0]))
+        return Closure(parts, about, reached)
 
     return closures
 
 
-def _entails(stronger: Closures, weaker: Observation) -> bool:
-    return all(any(mine.character == its.character and its.weaker_than(mine) for its in weaker.parts for mine in part) for part in stronger)
-
-
 def entails(snapshot: Snapshot, stronger: Observation, weaker: Observation) -> bool:
     """True if whoever saw `stronger` has seen `weaker` too."""
-    return _entails(snapshot.remembered("closures", _closures)(stronger), weaker)
+    return snapshot.remembered("closures", _closures)(stronger).entails(weaker)
 
 
 def distinct(snapshot: Snapshot, observations: Iterable[Observation]) -> tuple[list[Observation], list[tuple[Observation, Observation]]]:
@@ -286,18 +297,18 @@ def distinct(snapshot: Snapshot, observations: Iterable[Observation]) -> tuple[l
     Returns:
         Those that remain, sorted by their text; and each dropped one with one that entails it.
     """
-    unique = sorted({each.text: each for each in observations}.values(), key=lambda each: each.text)
+    unique = sorted({each.text: each for each in observations}.values(), key=attrgetter("text"))
     closures = list(map(snapshot.remembered("closures", _closures), unique))
-    about: dict[str, list[int]] = {}  # only what comes to the character of an observation can entail it
-    for place, entailed in enumerate(closures):
-        for part in entailed[0]:
-            about.setdefault(part.character, []).append(place)
+    once = twice = 0  # the characters that some observation comes to, and those that several do; only what is among the latter can be entailed
+    for mine in closures:
+        twice |= once & mine.reached
+        once |= mine.reached
     kept: list[Observation] = []
     dropped: list[tuple[Observation, Observation]] = []
-    for place, each in enumerate(unique):
-        near = sorted({there for part in each.parts for there in about.get(part.character, ()) if there != place})
-        stronger = (there for there in near if _entails(closures[there], each))
-        cause = next((there for there in stronger if there < place or not _entails(closures[place], unique[there])), None)
+    for place, (each, mine) in enumerate(zip(unique, closures, strict=True)):
+        near = [there for there, its in enumerate(closures) if there != place and its.reached & mine.about] if twice & mine.about else []
+        stronger = (there for there in near if closures[there].entails(each))
+        cause = next((there for there in stronger if there < place or not mine.entails(unique[there])), None)
         if cause is None:
             kept.append(each)
         else:

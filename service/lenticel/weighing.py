@@ -17,8 +17,11 @@ from lenticel.snapshot import Snapshot, members_of
 
 LIKELIEST = 5  # how many are named
 NONE = np.zeros(0)
+SLIPS = np.uint64(16 * CONTRADICTS)  # how far to the right they stand in four counts of 16 bits
+FAR = 1e6  # bits; no support comes near it
 
 Numbers = npt.NDArray[np.float64]
+Counted = npt.NDArray[np.uint64]
 Rows = npt.NDArray[np.intp]
 
 
@@ -40,21 +43,27 @@ class Weighed:
     """What some observations come to.
 
     `kept` are the observations in order, `heard` each of them judged, `dropped` those that another one entails, with that one.
-    `ordered` are the rows of the taxa that were asked for, in the order of the answer. In the same order, `counts` (uint16 (M, 4)) says how many observations
-    are silent on each, agree, are atypical, contradict, `slips` the last of these again, and `support` what speaks for it, in bits. The first `remaining` of
-    them remain; `shares` says how likely each of these is among them. `likeliest` are the likeliest of all lowest taxa: row, share, contradictions.
+    `ordered` are the rows of the taxa that were asked for, in the order of the answer. In the same order, `counted` (uint64 (M,)) says how many observations
+    are silent on each, agree, are atypical, contradict, 16 bits each, `slips` the last of these again, and `support` what speaks for it, in bits. The first
+    `remaining` of them remain; `shares` says how likely each of these is among them. `likeliest` are the likeliest lowest taxa: row, share, contradictions.
     """
 
     kept: list[Observation]
     dropped: list[tuple[Observation, Observation]]
     heard: list[Judged]
     ordered: list[int]
-    counts: npt.NDArray[np.uint16]
+    counted: Counted
     slips: list[int]
     support: Numbers
     remaining: int
     shares: Numbers
     likeliest: list[tuple[int, float, int]]
+
+    @property
+    def counts(self) -> list[list[int]]:
+        """How many observations are silent on each taxon, agree, are atypical, contradict."""
+        told: list[list[int]] = self.counted.view(np.uint16).reshape(-1, len(VERDICTS)).tolist()
+        return told
 
     @property
     def remain(self) -> list[int]:
@@ -88,17 +97,18 @@ def weigh(snapshot: Snapshot, observations: Iterable[Observation], context: Cont
     order = snapshot.remembered("weighing", Order)
     kept, dropped = distinct(snapshot, observations)
     heard = [judged(snapshot, each, wild=context.wild) for each in kept]
-    counts, bits = order.nothing, prior(snapshot, kept, month=context.month, region=context.region)
+    counted, bits = order.nothing, prior(snapshot, kept, month=context.month, region=context.region)
     for each in heard:
-        counts, bits = counts + each.counts, bits + each.bits
+        counted, bits = counted + each.counted, bits + each.bits
+    likeliest = [(row, share, int(counted[row] >> SLIPS)) for row, share in _likeliest(order, bits)] if kept else []
     rows = order.every if every_rank else order.lowest
-    support = bits.round(2)
-    ordered = rows[np.lexsort((-support[rows], counts[rows, CONTRADICTS]))]
-    likeliest = [(row, share, int(counts[row, CONTRADICTS])) for row, share in _likeliest(order, bits)] if kept else []
-    counts = counts[ordered]
-    slips = counts[:, CONTRADICTS].tolist()
+    counted, bits = counted[rows], bits[rows]
+    support = _rounded(bits, 100)
+    turn = ((counted >> SLIPS) * FAR - support).argsort(kind="stable")
+    counted = counted[turn]
+    slips: list[int] = (counted >> SLIPS).tolist()
     remaining = bisect_right(slips, 0)
-    return Weighed(kept, dropped, heard, ordered.tolist(), counts, slips, support[ordered], remaining, _shares(bits[ordered[:remaining]]), likeliest)
+    return Weighed(kept, dropped, heard, rows[turn].tolist(), counted, slips, support[turn], remaining, _shares(bits[turn[:remaining]]), likeliest)
 
 
 class Order:
@@ -108,15 +118,20 @@ class Order:
         named = sorted(range(snapshot.taxa_count), key=lambda row: snapshot.taxa[row])
         self.every: Rows = np.array(named, np.intp)
         self.lowest: Rows = self.every[members_of(snapshot.terminal, snapshot.taxa_count)[self.every]]
-        self.nothing = np.zeros((snapshot.taxa_count, len(VERDICTS)), np.uint16)
+        self.nothing = np.zeros(snapshot.taxa_count, np.uint64)
+
+
+def _rounded(numbers: Numbers, parts: int) -> Numbers:
+    """To so many parts of one, as `round` does it, in half its time for few numbers."""
+    return np.asarray(np.rint(numbers * parts) / parts)
 
 
 def _shares(bits: Numbers) -> Numbers:
     """How likely each of some taxa is among them, by their bits."""
     if not bits.size:
         return NONE
-    odds = np.exp2(bits - bits.max())
-    return np.asarray((odds / odds.sum()).round(4))
+    odds = np.exp2(bits - np.maximum.reduce(bits))
+    return _rounded(odds / np.add.reduce(odds), 10_000)
 
 
 def _likeliest(order: Order, bits: Numbers) -> list[tuple[int, float]]:

@@ -6,10 +6,9 @@ An answer is joined of its pieces in one go, since copying hundreds of kilobytes
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from functools import lru_cache, reduce
+from collections.abc import Callable, Iterable
+from functools import lru_cache
 from itertools import chain, repeat
-from operator import or_
 from typing import Any
 
 import numpy as np
@@ -47,36 +46,47 @@ def identified(
     weighed = weigh(snapshot, observations, context, every_rank=every_rank)
     pieces = snapshot.remembered("written", Pieces)
     taxa, month = snapshot.taxa, context.month
-    first = {
-        "digest": snapshot.digest,
-        "observations": [each.text for each in weighed.kept],
-        "implied": [(weak.text, strong.text) for weak, strong in weighed.dropped],
-        "wild": context.wild,
-    }
-    last = {
-        "month": month,
-        "region": context.region,
-        "out_of_season": out_of_season(snapshot, weighed.kept, month) if month else (),
-        "due": due(snapshot, [taxa[row] for row in weighed.remain], month) if month else {},
-        "near": [taxa[row] for row in weighed.near],
-        "likeliest": [Likely(taxa[row], share, slips) for row, share, slips in weighed.likeliest],
-    }
     cited: set[int] = set()
     verdicts = pieces.verdicts(weighed, explain, cited)
-    warned = pieces.cautions(weighed.close)
-    return b"".join([as_json(first)[:-1], *verdicts, b',"cautions":[', warned, b'],"citations":{', pieces.citations(cited), b"},", as_json(last)[1:]])
+    return b"".join(
+        [
+            pieces.opening,
+            as_json([each.text for each in weighed.kept]),
+            b',"implied":',
+            as_json([(weak.text, strong.text) for weak, strong in weighed.dropped]),
+            b',"wild":true' if context.wild else b',"wild":false',
+            *verdicts,
+            b',"cautions":[',
+            *pieces.cautions(weighed.close),
+            b'],"citations":{',
+            pieces.citations(cited),
+            b'},"month":%d,"region":' % month,
+            as_json(context.region),
+            b',"out_of_season":',
+            as_json(out_of_season(snapshot, weighed.kept, month) if month else ()),
+            b',"due":',
+            as_json(due(snapshot, [taxa[row] for row in weighed.remain], month) if month else {}),
+            b',"near":[',
+            b",".join(map(pieces.names.__getitem__, weighed.near)),
+            b'],"likeliest":',
+            as_json([Likely(taxa[row], share, slips) for row, share, slips in weighed.likeliest]),
+            b"}",
+        ]
+    )
 
 
 class Pieces:
     """The pieces of one snapshot; those of an observation are kept as long as it is asked for."""
 
     def __init__(self, snapshot: Snapshot) -> None:
-        called = zip(snapshot.taxa, snapshot.labels, snapshot.label_languages, strict=True)
-        self._heads = [b'%b{"taxon":%b,"label":%b,"label_language":%b' % (NEXT, *map(as_json, each)) for each in called]
+        self.opening = b'{"digest":%b,"observations":' % as_json(snapshot.digest)
+        self.names = list(map(as_json, snapshot.taxa))
+        called = zip(self.names, snapshot.labels, snapshot.label_languages, strict=True)
+        self._heads = [b'%b{"taxon":%b,"label":%b,"label_language":%b' % (NEXT, name, as_json(label), as_json(language)) for name, label, language in called]
         self._counted = Counted()
-        bits = {key: 1 << place for place, key in enumerate(sorted(snapshot.knowledge.cautions))}
-        self._warned = [sum(bits[key] for key in cautions_on(snapshot, [taxon])) for taxon in snapshot.taxa]
-        self._cautions = {bit: _kept(snapshot.knowledge.cautions[key]) for key, bit in bits.items()}
+        cautions = sorted(snapshot.knowledge.cautions)
+        self._warned = np.array([[key in held for key in cautions] for taxon in snapshot.taxa for held in [set(cautions_on(snapshot, [taxon]))]], np.bool_)
+        self._cautions = [b",%b" % as_json(snapshot.knowledge.cautions[key]) for key in cautions]
         statements = sorted(snapshot.knowledge.statements)
         self._citations = Citations(snapshot.knowledge, statements)
         place_of = {key: place for place, key in enumerate(statements)}
@@ -85,31 +95,33 @@ class Pieces:
     def verdicts(self, weighed: Weighed, explain: int | None, cited: set[int]) -> list[bytes]:
         """The verdicts on what remains and on what is out; the places of the statements that they name go to `cited`."""
         rows, remaining = weighed.ordered, weighed.remaining
-        shares = [b',"share":%b,"marks":[' % each for each in _listed(weighed.shares)] if remaining else []
         columns = (
             list(map(self._heads.__getitem__, rows)),
-            list(map(self._counted.__getitem__, weighed.counts.view(np.uint64)[:, 0].tolist())),
+            list(map(self._counted.__getitem__, weighed.counted.tolist())),
             _listed(weighed.support),
-            [*shares, *repeat(b',"share":0.0,"marks":[', len(rows) - remaining)],
+            [b',"share":%b,"marks":[' % each for each in _listed(weighed.shares)] if remaining else [],
         )
+        columns[3].extend(repeat(b',"share":0.0,"marks":[', len(rows) - remaining))
         marks = list(map(self._marks, weighed.heard))
         most = len(rows) if explain is None else explain
         found: list[bytes] = []
         for name, start, end in ((b',"consistent":[', 0, remaining), (b'],"excluded":[', remaining, len(rows))):
             explained = rows[start : min(start + most, end)] if marks else []
             middle = start + len(explained)
-            side = _interleaved([each[start:middle] for each in columns], [map(each.__getitem__, explained) for each in marks])
-            side += chain.from_iterable(zip(*(each[middle:end] for each in columns), strict=True))
+            side = _interleaved([*(each[start:middle] for each in columns), *_marked(marks, explained)])
+            side += _interleaved([each[middle:end] for each in columns])
             side[:1] = [each.removeprefix(NEXT) for each in side[:1]]
             found += [name, *side, b"]}" if side else b""]
             cited.update(*(each.cited(explained) for each in marks) if explain is not None else ())
         cited.update(*(each.cited_of_all(rows) for each in marks) if explain is None else ())
         return [*found, b"]"]
 
-    def cautions(self, rows: list[int]) -> bytes:
-        """The cautions that bear on some taxa."""
-        held = reduce(or_, map(self._warned.__getitem__, rows), 0)
-        return b",".join([text for bit, text in self._cautions.items() if held & bit])
+    def cautions(self, rows: list[int]) -> list[bytes]:
+        """The cautions that bear on some taxa, each but the first with a comma before it."""
+        held = np.logical_or.reduce(self._warned[rows]).nonzero()[0].tolist()
+        texts = list(map(self._cautions.__getitem__, held))
+        texts[:1] = [each.removeprefix(b",") for each in texts[:1]]
+        return texts
 
     def citations(self, places: set[int]) -> bytes:
         """What some statements cite, by the places of the statements."""
@@ -164,10 +176,18 @@ class Counted(dict[int, bytes]):
         return self[code]
 
 
-def _interleaved(columns: list[list[bytes]], marks: list[Iterator[bytes]]) -> list[bytes]:
-    """Verdict after verdict, each with its marks."""
-    marked = [column for each in marks for column in (repeat(b","), each)][1:]
-    return list(chain.from_iterable(zip(*columns, *marked, strict=False)))
+def _marked(marks: list[Marks], rows: list[int]) -> list[list[bytes]]:
+    """What the observations say of some taxa, as columns with commas between."""
+    comma = [b","] * len(rows)
+    return [column for each in marks for column in (comma, list(map(each.__getitem__, rows)))][1:]
+
+
+def _interleaved(columns: list[list[bytes]]) -> list[bytes]:
+    """Verdict after verdict, of columns of equal length."""
+    found = [b""] * (len(columns) * len(columns[0]))
+    for place, column in enumerate(columns):
+        found[place :: len(columns)] = column
+    return found
 
 
 def _kept(answer: Any) -> bytes:

@@ -31,6 +31,8 @@ async def known_parameters(request: Request) -> None:
         Misfit: with every such parameter.
     """
     tell(request.scope, operation=request.scope["route"].operation_id)
+    if not request.scope["query_string"]:
+        return
     operation = request.app.openapi()["paths"][request.scope["route"].path_format][request.method.lower()]
     if "service" in operation["tags"]:
         return
