@@ -49,7 +49,7 @@ def mend(folder: Path) -> list[Mend]:
         found += mends
         if mends:
             sheet.path.write_bytes(sheet.written())
-    return sorted(found)
+    return sorted(found, key=lambda each: (each.file, each.row))  # within a row in the order in which it was done
 
 
 def mended(folder: Path) -> list[tuple[Sheet, list[Mend]]]:

@@ -12,6 +12,7 @@ _UNIT = re.compile(r"[a-z_°\[\]]+$", re.IGNORECASE)
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _STYLES = (
     (r"\[(in|ft)_i\]", r"\1"),  # so that its brackets are not taken for those of a range
+    (r"(?<![\d/.])(\d+)-(?=\d+/\d)", r"\1 "),  # 1-3/4 is how older books print 1 3/4; a range would descend
     (r"\[", "("),
     (r"\]", ")"),
     (r"(?<=[a-z])\.$", ""),

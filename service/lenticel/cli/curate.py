@@ -14,7 +14,7 @@ from lenticel.snapshot import Snapshot
 
 def add(commands: Commands) -> None:
     """Add the commands of this group."""
-    sub = commands.add("check", _check, "Show every fault of the tables; ends with 1 if there is one.", "lenticel check --knowledge ontology/", as_json=False)
+    sub = commands.add("check", _check, "Show every fault of the tables; ends with 1 if there is one.", "lenticel check --fix", as_json=False)
     sub.add_argument("--fix", action="store_true", help="first mend what is mechanical: style, order, spelling; shows what it changed")
     sub.add_argument("--full", action="store_true", help="also look into the ontology: its rules, and by HermiT its consistency and verdicts (about a minute)")
     sub.add_argument(
