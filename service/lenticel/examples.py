@@ -47,6 +47,8 @@ PROBLEM: dict[str, Any] = {
 }
 PROBLEM_RESPONSE = {"description": "Problem details.", "content": {"application/problem+json": {"schema": {"$ref": REF.format(model="Problem")}}}}
 QUERY_STATUSES = {"414", *(str(status) for status, *_ in REASONS.values())}
+QUESTION = "question"  # the parameter of a link that holds a question
+MAX_LINK = 12000  # characters; a longer question is sent as a body
 MAX_FIGURE = 8  # figures converted from other units run to 60 digits, which shows nothing
 PARAMETERS: dict[str, Any] = {"format": "ttl", "wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2, "explain": 3, "region": ""} | {
     "form": "json",
@@ -97,6 +99,13 @@ class Examples:
 def body_of(model: type[Strict]) -> dict[str, Any]:
     """What the document says of an operation whose body holds a question, one of `requests.QUESTIONS`."""
     return {"requestBody": {"required": True, "content": {"application/json": {"schema": {"$ref": REF.format(model=model.__name__)}}}}}
+
+
+def link_of(model: type[Strict]) -> dict[str, Any]:
+    """What the document says of an operation whose question stands in a link, as the JSON that a body would hold."""
+    schema = {"type": "string", "maxLength": MAX_LINK, "contentMediaType": "application/json", "contentSchema": {"$ref": REF.format(model=model.__name__)}}
+    about = "The question as JSON, as the operation with a body takes it; what is said of places in it counts from its own root."
+    return {"parameters": [{"name": QUESTION, "in": "query", "required": True, "description": about, "schema": schema}]}
 
 
 def lines_of(question: type[Strict], answer: str) -> dict[str, Any]:
@@ -242,6 +251,8 @@ def _operation(operation: dict[str, Any], method: str, examples: Examples) -> No
     for parameter in parameters:
         own = examples.parameters.get(parameter["name"])
         example = examples.keys.get(name) if parameter["in"] == "path" else examples.parameters.get(f"{name}.{parameter['name']}", own)
+        if "contentSchema" in parameter["schema"]:
+            example = json.dumps(examples.bodies[_model(parameter["schema"]["contentSchema"])], ensure_ascii=False)
         if example is not None and "example" not in parameter:
             parameter["example"] = example
     responses = operation["responses"]
@@ -251,10 +262,15 @@ def _operation(operation: dict[str, Any], method: str, examples: Examples) -> No
         responses["304"] = {"description": "Not changed since the ETag given."}
     content = operation.get("requestBody", {}).get("content", {}).get("application/json")
     if content:
-        content["example"] = examples.bodies[content["schema"]["$ref"].rpartition("/")[2]]
+        content["example"] = examples.bodies[_model(content["schema"])]
     content = operation.get("requestBody", {}).get("content", {}).get(LINES_TYPE)
     if content:
-        content["example"] = examples.lines[content["schema"]["x-line"]["$ref"].rpartition("/")[2]]
+        content["example"] = examples.lines[_model(content["schema"]["x-line"])]
+
+
+def _model(schema: dict[str, Any]) -> str:
+    """The name of the question that a schema refers to."""
+    return str(schema["$ref"].rpartition("/")[2])
 
 
 def _linked(content: dict[str, Any]) -> None:

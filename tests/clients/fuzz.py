@@ -22,6 +22,10 @@ include-path = ["/v1/claims/batch", "/v1/identify/batch"]
 checks = { negative_data_rejection = { enabled = false } }  # any body is a text, and each of its lines is answered or refused by itself
 
 [[operations]]
+include-operation-id = ["doubtByLink", "whyByLink", "nextByLink", "keyByLink", "claimsByLink"]
+checks = { positive_data_acceptance = { expected-statuses = ["2xx", 304, 400, 414, 422] } }  # a text need not be JSON
+
+[[operations]]
 include-path = ["/sparql", "/v1/questions/{key}"]
 
 [operations.checks]  # that a text is a query, or a word a parameter of a question, no schema can say; what the protocol does not know is left unread

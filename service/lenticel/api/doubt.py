@@ -6,12 +6,11 @@ from typing import Annotated
 
 from fastapi import Depends, FastAPI, Request, Response
 
+from lenticel.api.asking import asked, given
 from lenticel.api.dress import Dress
-from lenticel.api.parameters import sent
 from lenticel.cite import taxon_named
 from lenticel.doubt import Doubts, doubt
 from lenticel.errors import LenticelError
-from lenticel.examples import body_of
 from lenticel.justify import Why, why_apart, why_out
 from lenticel.model import Knowledge
 from lenticel.observation import Reader, read_observations
@@ -23,27 +22,29 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     """Add the routes of this group."""
     reader = Reader(snapshot)
 
-    @app.post(
+    @asked(
+        app,
         "/v1/doubt",
+        DoubtRequest,
         operation_id="doubt",
         summary="What to doubt when nothing fits, and what is a slip or two away?",
         tags=["questions"],
         response_model=Doubts,
-        openapi_extra=body_of(DoubtRequest),
     )
-    async def post_doubt(request: Request, question: Annotated[DoubtRequest, Depends(sent(DoubtRequest))]) -> Response:
+    async def ask_doubt(request: Request, question: Annotated[DoubtRequest, Depends(given(DoubtRequest))]) -> Response:
         observations = read_observations(reader, question.rows())
         return dress(request, doubt(snapshot, observations, question.context(), most=question.most))
 
-    @app.post(
+    @asked(
+        app,
         "/v1/why",
+        WhyRequest,
         operation_id="why",
         summary="Why is a taxon out, or why are two apart?",
         tags=["questions"],
         response_model=Why,
-        openapi_extra=body_of(WhyRequest),
     )
-    async def post_why(request: Request, question: Annotated[WhyRequest, Depends(sent(WhyRequest))]) -> Response:
+    async def ask_why(request: Request, question: Annotated[WhyRequest, Depends(given(WhyRequest))]) -> Response:
         taxa = _taxa(snapshot.knowledge, question.taxa)
         if question.character is None:
             return dress(request, why_out(snapshot, taxa[0], read_observations(reader, question.rows()), wild=question.wild))

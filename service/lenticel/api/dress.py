@@ -16,6 +16,7 @@ from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.answers import as_json
+from lenticel.api.asking import LOCATION
 from lenticel.api.parameters import accepted
 from lenticel.context.kinds import address_of_context, context_of, kind_of, with_iris
 from lenticel.model import ENGLISH
@@ -111,6 +112,8 @@ class Dress:
                 return Response(status_code=304, headers=kind.headers)
         response = Coded(content) if coding else Response(content)
         response.raw_headers = [*kind.before, *response.raw_headers, kind.content_type]
+        if LOCATION in request.scope:
+            response.headers["content-location"] = request.scope[LOCATION]
         return response
 
     def _kind(self, media_type: str, form: str, coding: str, tag: str, more: Mapping[str, str]) -> Kind:

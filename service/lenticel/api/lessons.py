@@ -6,12 +6,12 @@ from typing import Annotated, Any, Literal
 
 from fastapi import Depends, FastAPI, Query, Request, Response
 
+from lenticel.api.asking import asked, given
 from lenticel.api.dress import Dress
-from lenticel.api.parameters import Season, Taxa, sent
+from lenticel.api.parameters import Season, Taxa
 from lenticel.cite import taxon_named
 from lenticel.claims import Claims, claims
 from lenticel.errors import LenticelError
-from lenticel.examples import body_of
 from lenticel.lesson import MOST_ROWS, ROWS, Lesson, lesson
 from lenticel.model import Knowledge
 from lenticel.practice import COUNT, MOST, Practice, practice
@@ -50,11 +50,16 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         forms = {"markdown": lambda: "\n".join(lesson_markdown(known, answer)), "html": lambda: lesson_html(known, answer)}
         return dress.bytes(request, forms.get(form, lambda: lesson_csv(known, answer))().encode(), MEDIA[form])
 
-    @app.post(
-        "/v1/claims", operation_id="claims", summary="Is this description right?", tags=["questions"], response_model=Claims,
-        openapi_extra=body_of(ClaimsRequest),
-    )  # fmt: skip
-    async def post_claims(request: Request, question: Annotated[ClaimsRequest, Depends(sent(ClaimsRequest))]) -> Response:
+    @asked(
+        app,
+        "/v1/claims",
+        ClaimsRequest,
+        operation_id="claims",
+        summary="Is this description right?",
+        tags=["questions"],
+        response_model=Claims,
+    )
+    async def ask_claims(request: Request, question: Annotated[ClaimsRequest, Depends(given(ClaimsRequest))]) -> Response:
         return dress(request, claims(snapshot, question.rows()))
 
     @app.get(

@@ -6,10 +6,9 @@ from typing import Annotated
 
 from fastapi import Depends, FastAPI, Request, Response
 
+from lenticel.api.asking import asked, given
 from lenticel.api.dress import Dress
-from lenticel.api.parameters import sent
 from lenticel.cite import taxa_named
-from lenticel.examples import body_of
 from lenticel.following import Following, following
 from lenticel.identify import Context
 from lenticel.keys import Key, key
@@ -30,31 +29,33 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     """Add the routes of this group."""
     reader = Reader(snapshot)
 
-    @app.post(
+    @asked(
+        app,
         "/v1/next",
+        NextRequest,
         operation_id="next",
         summary="What to look at next, given what was seen and what can be seen?",
         tags=["questions"],
         response_model=Following,
-        openapi_extra=body_of(NextRequest),
     )
-    async def post_next(request: Request, question: Annotated[NextRequest, Depends(sent(NextRequest))]) -> Response:
+    async def ask_next(request: Request, question: Annotated[NextRequest, Depends(given(NextRequest))]) -> Response:
         observations = read_observations(reader, question.rows())
         group = taxa_named(snapshot.knowledge, question.taxa)
         answer = following(snapshot, observations, context(question), sight(question), group=group, most=question.most, slips=question.slips)
         return dress(request, answer)
 
-    @app.post(
+    @asked(
+        app,
         "/v1/key",
+        KeyRequest,
         operation_id="key",
         summary="A key to a group, for a season and the tools at hand",
         description="With `form` other than `json` it is answered as plain text, Markdown or an HTML page.",
         tags=["questions"],
         response_model=Key,
         responses={200: {"content": {media_type.partition(";")[0]: {"schema": {"type": "string"}} for _, media_type in PAGES.values()}}},
-        openapi_extra=body_of(KeyRequest),
     )
-    def post_key(request: Request, question: Annotated[KeyRequest, Depends(sent(KeyRequest))]) -> Response:
+    def ask_key(request: Request, question: Annotated[KeyRequest, Depends(given(KeyRequest))]) -> Response:
         # Not async: a key takes up to seconds, and runs beside the loop so that it does not hold up the other requests.
         answer = key(snapshot, taxa_named(snapshot.knowledge, question.taxa), sight(question), context(question))
         if question.form == "json":
