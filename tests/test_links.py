@@ -48,7 +48,7 @@ def _textual(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [{"character": row["character"], "value": "|".join(row["states"])} for row in rows if "states" in row]
 
 
-@pytest.mark.parametrize("measured", [7, 7.5, "7.50", "7 1/2", 0.5])
+@pytest.mark.parametrize("measured", [7, 7.5, "7.50", "7 1/2", 12.25])
 def test_a_number_means_the_same_in_both(client: TestClient, document: dict[str, Any], measured: object) -> None:
     doubt = next(each for each in operations(document) if each.id == "doubt")
     row = next(each for each in _example(doubt)["observations"] if "measured" in each)

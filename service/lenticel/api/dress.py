@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
-import gzip
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -12,11 +10,11 @@ from typing import Any
 
 import orjson
 from fastapi import Request, Response
-from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.answers import as_json
 from lenticel.api.asking import LOCATION
+from lenticel.api.coding import SMALLEST, Coded, coding_for
 from lenticel.api.parameters import accepted
 from lenticel.context.kinds import address_of_context, context_of, kind_of, with_iris
 from lenticel.model import ENGLISH
@@ -24,9 +22,6 @@ from lenticel.negotiate import Form, chosen
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
 
-SMALLEST = 1024  # bytes; below, compressing costs more than it saves
-LARGE = 1 << 18  # bytes; above, compressing would hold up the other requests
-LEVEL = 5
 FORMS = (Form("json", "application/json"), Form("jsonld", "application/ld+json"))
 SEALED = (
     "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -99,7 +94,7 @@ class Dress:
             tag: names the content, where knowledge, code, address and form do not settle it.
             more: further headers.
         """
-        coding = "gzip" if len(content) >= SMALLEST and _takes_gzip(request.headers) else ""
+        coding = coding_for(request.headers.get("accept-encoding", "")) if len(content) >= SMALLEST else ""
         if tag or more:
             kind = self._kind(media_type, form, coding, tag, more or {})
         elif (media_type, form, coding) in self._kinds:
@@ -110,14 +105,14 @@ class Dress:
             had = {each.strip().removeprefix("W/") for each in request.headers.get("if-none-match", "").split(",")}
             if had & {kind.tag, "*"}:
                 return Response(status_code=304, headers=kind.headers)
-        response = Coded(content) if coding else Response(content)
+        response = Coded(content, coding) if coding else Response(content)
         response.raw_headers = [*kind.before, *response.raw_headers, kind.content_type]
         if LOCATION in request.scope:
             response.headers["content-location"] = request.scope[LOCATION]
         return response
 
     def _kind(self, media_type: str, form: str, coding: str, tag: str, more: Mapping[str, str]) -> Kind:
-        tag = f'"{tag or self._tag}{"-" + form if form else ""}{"-gzip" if coding else ""}"'
+        tag = f'"{tag or self._tag}{"-" + form if form else ""}{"-" + coding if coding else ""}"'
         headers = {**self._headers, **more, "etag": tag}
         if form:
             headers["vary"] = "accept, accept-encoding, accept-language"
@@ -135,32 +130,6 @@ class Dress:
 def _joined(link: Mapping[str, str], more: Mapping[str, str]) -> Mapping[str, str]:
     """Headers together, both links in one (RFC 8288, 3.5)."""
     return {**link, **more, "link": ", ".join(each["link"] for each in (link, more) if "link" in each)}
-
-
-def _takes_gzip(headers: Headers) -> bool:
-    """Whether a client takes gzip (RFC 9110, 12.5.3)."""
-    for each in headers.get("accept-encoding", "").split(","):
-        name, _, weight = each.replace(" ", "").partition(";q=")
-        if name.lower() in ("gzip", "*"):
-            return weight not in ("0", "0.0", "0.00", "0.000")
-    return False
-
-
-class Coded(Response):
-    """A response that goes out compressed; a large one is compressed beside the loop, since it would hold up the others."""
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Send it."""
-        plain = bytes(self.body)
-        small = len(plain) < LARGE
-        self.body = _packed(plain) if small else await asyncio.to_thread(_packed, plain)
-        self.headers["content-encoding"] = "gzip"
-        self.headers["content-length"] = str(len(self.body))
-        await super().__call__(scope, receive, send)
-
-
-def _packed(content: bytes) -> bytes:
-    return gzip.compress(content, LEVEL, mtime=0)
 
 
 class Head:
