@@ -9,7 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 
 import httpx
@@ -169,6 +169,36 @@ def test_a_query_that_had_to_wait_for_the_processor_costs_no_trust(service: Runn
             os.kill(pid, signal.SIGCONT)
         assert asked.result().status_code == 200
     assert service.endpoint.budgets.standing("10.0.5.1").trusted
+
+
+def held(pool: ThreadPoolExecutor, service: Running, clients: list[str], timeout: str = "3") -> list[Future[httpx.Response]]:
+    """Endless queries of clients that are trusted, under way."""
+    for client in clients:
+        service.endpoint.budgets.end(client, 0.1, error=False)
+    asked = [pool.submit(ask, service, f"{ENDLESS} #{client}", timeout=timeout, client=client) for client in clients]
+    time.sleep(0.2)
+    return asked
+
+
+def test_where_trusted_clients_hold_all_workers_for_long_the_spare_steps_in(service: Running) -> None:
+    """They are trusted no more once their queries have run for a while."""
+    with ThreadPoolExecutor(8) as pool:
+        asked = held(pool, service, ["10.0.8.1", "10.0.8.2"])
+        service.endpoint.budgets.end("10.0.8.3", 0.1, error=False)
+        answer = ask(service, "ASK { ?s ?p ?o }", client="10.0.8.3")
+        assert answer.status_code == 200
+        assert not any(each.done() for each in asked)
+        assert [each.result().status_code for each in asked] == [504, 504]
+    assert ask(service, "ASK {}").status_code == 200
+    wait_until(lambda: len(children()) == 3)
+
+
+def test_who_asks_for_longer_than_usual_is_not_trusted_with_it(workshop: Snapshot, workshop_store: Path) -> None:
+    with running(workshop, workshop_store, Limits(seconds=0.4, spares=0)) as service, ThreadPoolExecutor(8) as pool:
+        asked = held(pool, service, ["10.0.6.1", "10.0.6.2"], timeout="4")
+        service.endpoint.budgets.end("10.0.6.3", 0.1, error=False)
+        assert ask(service, "ASK { ?s ?p ?o }", client="10.0.6.3", timeout="0.4").status_code == 200
+        assert not any(each.done() for each in asked)
 
 
 def test_one_query_at_a_time_a_client(workshop: Snapshot, workshop_store: Path) -> None:

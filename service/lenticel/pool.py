@@ -1,12 +1,14 @@
 """The workers of one dataset: a few at work, one spare, a short queue; a worker that overruns is killed and replaced.
 
+Those that are not trusted (strangers, clients one of whose queries was long, queries that run long or ask for long) leave one place to the others.
+Some show only once they run; where they hold all places by then, the spare makes one more.
+
 A pool belongs to the event loop that started it. It holds no query text longer than the query runs, but for the answers that it keeps.
 """
 
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import logging
 import signal
 import time
@@ -16,10 +18,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from lenticel.budgets import STRANGER, Standing
+from lenticel.budgets import LONG, STRANGER, Standing
 from lenticel.process import Ended, Worker
 from lenticel.queries import Kept, Limits, Query, Result, Spent
 from lenticel.refused import Refused
+from lenticel.waiting import Line, Turn
 
 log = logging.getLogger("lenticel")
 REST = 1.0  # seconds before another try when a worker does not start
@@ -37,14 +40,6 @@ class Figures:
     asked: int = 0
     started: int = 0
     peak: int = 0  # KiB, the largest that a worker told
-
-
-@dataclass(frozen=True)
-class Waiting:
-    """Who waits for a worker."""
-
-    handed: asyncio.Future[Worker]
-    standing: Standing
 
 
 class Gone(Exception):
@@ -67,10 +62,9 @@ class Pool:
         self.limits = limits or Limits()
         self.figures = Figures()
         self._idle: deque[Worker] = deque()
-        self._spare: Worker | None = None
         self._workers: set[Worker] = set()
-        self._waiting: list[Waiting] = []
-        self._untrusted = 0  # at work
+        self._line = Line(self.limits.queue)
+        self._turns: set[Turn] = set()  # at work
         self._starting: set[asyncio.Task[None]] = set()
         self._ending: set[asyncio.Task[int]] = set()
         self._kept = Kept(self.limits.kept)
@@ -101,7 +95,7 @@ class Pool:
     @property
     def waiting(self) -> int:
         """How many queries wait for a worker."""
-        return len(self._waiting)
+        return len(self._line)
 
     @property
     def sealed(self) -> bool:
@@ -114,39 +108,28 @@ class Pool:
         With patience, queries are taken a moment longer: a request that came in before may not have got so far as to ask.
         """
         began = time.monotonic()
-        while (passed := time.monotonic() - began) < patience and (passed < LATE or self._waiting or self._busy):
+        while (passed := time.monotonic() - began) < patience and (passed < LATE or self._line or self._turns):
             await asyncio.sleep(TICK)
         self._closed = True
-        for each in self._waiting:
-            if not each.handed.done():
-                each.handed.set_exception(Refused("query-not-ready", "The service changes over.", "Ask again.", wait=1))
+        self._line.dismiss(Refused("query-not-ready", "The service changes over.", "Ask again.", wait=1))
         for task in self._starting:
             task.cancel()
         await asyncio.gather(*self._starting, return_exceptions=True)
         await asyncio.gather(*self._ending, *(each.end() for each in list(self._workers)))
         self._workers.clear()
 
-    @property
-    def _busy(self) -> bool:
-        return len(self._idle) + (self._spare is not None) < len(self._workers)
-
     async def _started(self) -> None:
         worker = await Worker.start(self.store, self.limits.memory)
         self.figures.started += 1
         self._sealed = worker.sealed if self._sealed is None else self._sealed and worker.sealed
         self._workers.add(worker)
-        if len(self._workers) > self.limits.workers and self._spare is None:
-            self._spare = worker
-        else:
-            self._hand_on(worker)
+        self._idle.append(worker)
+        self._hand_on()
 
     def _replace(self) -> None:
-        """Put the spare to work in place of a worker that is gone, and start another."""
+        """Start a worker in place of one that is gone."""
         if self._closed:
             return
-        if self._spare is not None:
-            spare, self._spare = self._spare, None
-            self._hand_on(spare)
         task = asyncio.get_running_loop().create_task(self._start_again())
         self._starting.add(task)
         task.add_done_callback(self._starting.discard)
@@ -163,66 +146,57 @@ class Pool:
 
     # --- who is next
 
-    def _hand_on(self, worker: Worker) -> None:
-        """Give a free worker to the one that has taken least of late, among equals to who waits longest."""
-        able = [each for each in self._waiting if not each.handed.done() and self._has_room(each.standing)]
-        if not able:
-            self._idle.append(worker)
-            return
-        chosen = min(able, key=lambda each: (not each.standing.trusted, each.standing.seconds))
-        self._waiting.remove(chosen)
-        self._untrusted += not chosen.standing.trusted
-        chosen.handed.set_result(worker)
+    @property
+    def _untrusted(self) -> int:
+        return sum(not each.trusted for each in self._turns)
 
-    def _has_room(self, standing: Standing) -> bool:
-        """Whether such a client may have a worker: those that are not trusted leave one to the others."""
-        return standing.trusted or self._untrusted < max(self.limits.workers - 1, 1)
+    def _places(self) -> int:
+        """How many may be at work now: as many as there are workers, and while the untrusted hold the place of the others, the spare too."""
+        return self.limits.workers + min(self.limits.spares, max(self._untrusted - self.limits.workers + 1, 0))
 
-    async def _take(self, standing: Standing, patience: float) -> Worker:
+    def _hand_on(self) -> None:
+        """Give free workers to those that are next."""
+        while self._idle and len(self._turns) < self._places():
+            worker = self._idle[0]
+            if worker.process.returncode is not None:  # it died while it had nothing to do
+                self._idle.popleft()
+                self._workers.discard(worker)
+                self._replace()
+                continue
+            turn = self._line.next(untrusted=self._untrusted < max(self.limits.workers - 1, 1))
+            if turn is None:
+                return
+            self._turns.add(turn)
+            turn.handed.set_result(self._idle.popleft())
+
+    async def _take(self, turn: Turn, patience: float) -> Worker:
         if self._closed:
             raise Refused("query-not-ready", "The service changes over.", "Ask again.", wait=1)
-        while self._idle and self._has_room(standing):
-            worker = self._idle.popleft()
-            if worker.process.returncode is None:
-                self._untrusted += not standing.trusted
-                return worker
-            self._workers.discard(worker)  # it died while it had nothing to do
-            self._replace()
-        self._make_place(standing)
-        handed: asyncio.Future[Worker] = asyncio.get_running_loop().create_future()
-        entry = Waiting(handed, standing)
-        self._waiting.append(entry)
+        self._line.join(turn)
         try:
-            await asyncio.wait({handed}, timeout=patience)
+            self._hand_on()
+            if not turn.handed.done():
+                self._line.make_place(turn)
+            await asyncio.wait({turn.handed}, timeout=patience)
         except asyncio.CancelledError:
-            if handed.done() and handed.exception() is None:
-                self._free(handed.result(), standing)  # it was handed over at the very moment at which the client left
+            if turn.handed.done() and turn.handed.exception() is None:
+                self._free(turn)  # it was handed over at the very moment at which the client left
             raise
         finally:
-            with contextlib.suppress(ValueError):
-                self._waiting.remove(entry)
-        if not handed.done():
+            self._line.leave(turn)
+        if not turn.handed.done():
             raise Refused("busy", "No worker was free in time.", "Ask again later.", wait=2)
-        return handed.result()
+        return turn.handed.result()
 
-    def _make_place(self, standing: Standing) -> None:
-        """See that the queue has a place; who has taken most goes without, be it the one that asks or one that waits.
+    def _free(self, turn: Turn) -> None:
+        self._turns.discard(turn)
+        self._idle.append(turn.handed.result())
+        self._hand_on()
 
-        Raises:
-            Refused: the queue is full of such as have taken no more.
-        """
-        alike = [each for each in self._waiting if each.standing.trusted == standing.trusted and not each.handed.done()]
-        if len(alike) < self.limits.queue:
-            return
-        refused = Refused("busy", f"{self.limits.queue} queries are waiting already.", "Ask again later.", wait=2)
-        most = max(alike, key=lambda each: each.standing.seconds)
-        if most.standing.seconds <= standing.seconds:
-            raise refused
-        most.handed.set_exception(refused)
-
-    def _free(self, worker: Worker, standing: Standing) -> None:
-        self._untrusted -= not standing.trusted
-        self._hand_on(worker)
+    def _grown(self, turn: Turn) -> None:
+        """Trust a turn that runs long no more."""
+        turn.trusted = False
+        self._hand_on()
 
     # --- asking
 
@@ -252,7 +226,9 @@ class Pool:
         if kept:
             return kept
         self.figures.asked += 1
-        task = asyncio.ensure_future(self._run(query, min(seconds or self.limits.seconds, self.limits.ceiling), standing, spent or Spent()))
+        seconds = min(seconds or self.limits.seconds, self.limits.ceiling)
+        turn = Turn(standing, standing.trusted and seconds <= self.limits.seconds)
+        task = asyncio.ensure_future(self._run(query, seconds, turn, spent or Spent()))
         waits = [task] if gone is None else [task, asyncio.ensure_future(gone())]
         try:
             await asyncio.wait(waits, return_when=asyncio.FIRST_COMPLETED)
@@ -266,29 +242,34 @@ class Pool:
         self._kept.put(query, result)
         return result
 
-    async def _run(self, query: Query, seconds: float, standing: Standing, spent: Spent) -> Result:
-        worker = await self._take(standing, max(seconds, self.limits.seconds) + WAIT)
+    async def _run(self, query: Query, seconds: float, turn: Turn, spent: Spent) -> Result:
+        worker = await self._take(turn, max(seconds, self.limits.seconds) + WAIT)
         began = time.monotonic()
+        growing = asyncio.get_running_loop().call_later(LONG, self._grown, turn)
         try:
             head, body = await asyncio.wait_for(worker.ask(self._head(query, seconds)), seconds)
         except BaseException as error:
             spent.seconds = time.monotonic() - began
-            reason = await self._lost(worker, error, standing)
+            reason = await self._lost(turn, error)
             if reason is None:
                 raise
             raise reason from None
+        finally:
+            growing.cancel()
         spent.seconds = head["cpu"]
         if head["outcome"] == "memory":
-            await self._lost(worker, Ended(), standing)
+            await self._lost(turn, Ended())
         else:
-            self._free(worker, standing)
+            self._free(turn)
         self.figures.peak = max(self.figures.peak, head.get("peak", 0))
         return _result(head, body)
 
-    async def _lost(self, worker: Worker, error: BaseException, standing: Standing) -> Refused | None:
+    async def _lost(self, turn: Turn, error: BaseException) -> Refused | None:
         """Do away with a worker that did not answer. Returns what to tell the client, or None if nobody is left."""
+        worker = turn.handed.result()
+        self._turns.discard(turn)
         self._workers.discard(worker)
-        self._untrusted -= not standing.trusted
+        self._hand_on()
         self._replace()
         ending = asyncio.get_running_loop().create_task(worker.end())
         self._ending.add(ending)

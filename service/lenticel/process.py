@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
+import os
 import sys
 from asyncio.subprocess import DEVNULL, PIPE, Process
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import Any
 
 from lenticel.frames import HEAD, frame
 
-NICE = 5  # workers give way to the service
+NICE = 5  # workers give way to the service, from the moment at which they start: what starts in place of a killed one would hold up answers
 START_LIMIT = 30.0  # seconds
 
 
@@ -33,8 +34,10 @@ class Worker:
         Raises:
             Ended: it did not get ready.
         """
-        command = (sys.executable, "-m", "lenticel.worker", str(store), str(memory), str(NICE))
+        command = (sys.executable, "-m", "lenticel.worker", str(store), str(memory))
         process = await asyncio.create_subprocess_exec(*command, stdin=PIPE, stdout=PIPE, stderr=DEVNULL)
+        with contextlib.suppress(OSError):  # it has ended, or had less already
+            os.setpriority(os.PRIO_PROCESS, process.pid, os.getpriority(os.PRIO_PROCESS, 0) + NICE)
         worker = cls(process, sealed=False)
         try:
             head, _ = await asyncio.wait_for(worker._receive(), START_LIMIT)

@@ -1,4 +1,4 @@
-"""The process in which strangers' queries run, one at a time, on a store that it can only read: `python -m lenticel.worker STORE MEMORY NICE`.
+"""The process in which strangers' queries run, one at a time, on a store that it can only read: `python -m lenticel.worker STORE MEMORY`.
 
 It speaks in frames over its standard input and output. It bounds itself before it takes the first query; whoever started it kills it when
 a query has had its time, and the kernel does so half a second later if that fails.
@@ -125,7 +125,6 @@ def main() -> None:
     """Open the store, give up what is not needed, tell that it is ready, and serve."""
     source, sink = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # nothing but frames goes to the parent
-    os.nice(int(sys.argv[3]))
     store = ox.Store.read_only(sys.argv[1])
     bool(store.query("ASK { ?s ?p ?o }", use_default_graph_as_union=True))
     bound(int(sys.argv[2]), STACK)
