@@ -13,12 +13,13 @@ _MOST = 64  # ranges of a header that are read; the rest of a longer one is igno
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """A form of an answer: its short name, its media type, further types that mean it, and the type that is sent."""
+    """A form of an answer: its short name, its media type, further types that mean it, what is sent after the type, and further words that mean it."""
 
     name: str
     media_type: str
     also: tuple[str, ...] = ()
     parameters: str = ""
+    words: tuple[str, ...] = ()
 
     @property
     def content_type(self) -> str:
@@ -108,7 +109,7 @@ def language_wanted(accept: str, there: Collection[str]) -> str:
 def named(word: str, forms: Sequence[Form]) -> Form | None:
     """The form that a short name or a media type means."""
     wanted = word.strip().lower()
-    return next((form for form in forms if wanted in (form.name, form.media_type, *form.also)), None)
+    return next((form for form in forms if wanted in (form.name, form.media_type, *form.also, *form.words)), None)
 
 
 def sent_as(content_type: str) -> str:

@@ -20,11 +20,11 @@ SOLUTIONS = (
     Form("csv", "text/csv", ("text/plain",), "; charset=utf-8; header=present"),
     Form("tsv", "text/tab-separated-values", (), "; charset=utf-8"),
 )
-GRAPHS = (
-    Form("ttl", "text/turtle", ("application/x-turtle", "application/turtle"), "; charset=utf-8"),
-    Form("nt", "application/n-triples", ("text/plain",)),
-    Form("rdf", "application/rdf+xml", ("application/xml", "text/xml")),
-    Form("jsonld", "application/ld+json", ("application/json",)),
+GRAPHS = (  # SPARQLWrapper says in words of its own which form it wants, whatever it accepts
+    Form("ttl", "text/turtle", ("application/x-turtle", "application/turtle"), "; charset=utf-8", ("turtle",)),
+    Form("nt", "application/n-triples", ("text/plain",), words=("n3",)),
+    Form("rdf", "application/rdf+xml", ("application/xml", "text/xml"), words=("xml", "rdf+xml")),
+    Form("jsonld", "application/ld+json", ("application/json",), words=("json", "json-ld")),
 )
 _WAYS = "Send it as ?query=..., as a form, or as the body with content-type application/sparql-query."
 
@@ -138,10 +138,15 @@ def query_of(request: Request, accept: str, base: str) -> Query:
 def forms_for(word: str, accept: str) -> tuple[Form | None, Form | None]:
     """The form for rows and the form for graphs that a client takes.
 
+    Args:
+        word: the short name of a form, or media types as an Accept header has them; "" to go by that header.
+        accept: the Accept header.
+
     Raises:
         Refused: `not-acceptable`; it takes neither.
     """
-    found = (named(word, SOLUTIONS), named(word, GRAPHS)) if word else (chosen(accept, SOLUTIONS), chosen(accept, GRAPHS))
+    by_word = word and "/" not in word
+    found = (named(word, SOLUTIONS), named(word, GRAPHS)) if by_word else (chosen(word or accept, SOLUTIONS), chosen(word or accept, GRAPHS))
     if found == (None, None):
         raise not_acceptable()
     return found
