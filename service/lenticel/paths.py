@@ -12,6 +12,7 @@ VOCABULARY = "https://w3id.org/lenticel/vocabulary/"
 FOLDERS = {"taxa": "taxon", "matches": "match"}  # the other tables' folders are their names in the singular
 TIERS = ("wild", "typical")
 SINGLE = ("ontology", "dataset", "service")  # of which there is one each
+DERIVED = ("pairs", "traits", *SINGLE)  # of which the ontology says nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,11 @@ def path_of(table: str, key: str, part: str = "") -> str:
         return f"{table}/{part}" if part else table
     folder = FOLDERS.get(table, table.removesuffix("s"))
     return f"{folder}/{quote(key.replace('.', '/') if table == 'states' else key, safe='/-.')}{'/' + part if part else ''}"
+
+
+def derived(path: str) -> bool:
+    """Whether a path lies where something stands that the ontology says nothing of."""
+    return path.partition("/")[0] in {path_of(table, "").partition("/")[0] for table in DERIVED}
 
 
 def address_of(iri: str, table: str, key: str, part: str = "") -> str:

@@ -17,10 +17,8 @@ from lenticel.cells import Cell
 from lenticel.description import GRAPHS, Triple, describe, inferred_words
 from lenticel.inferred import Inferred, places_of
 from lenticel.iris import Namer
-from lenticel.paths import VOCABULARY, Place, path_of
+from lenticel.paths import DERIVED, VOCABULARY, Place, path_of
 from lenticel.snapshot import Snapshot
-
-DERIVED = ("pairs", "traits", "dataset", "service", "ontology")  # of which the ontology says nothing
 
 
 class Resources:

@@ -15,7 +15,7 @@ from lenticel.api.parameters import Key, accepted
 from lenticel.errors import UnknownTerm, suggest
 from lenticel.negotiate import Form, chosen, named
 from lenticel.pages import Pages
-from lenticel.paths import VOCABULARY, Place, places_of
+from lenticel.paths import VOCABULARY, Place, derived, places_of
 from lenticel.snapshot import Snapshot
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ class Linked:
             return _not_acceptable()
         if self.iri + path in self.retired:
             return self._retired(request, self.retired[self.iri + path], form)
-        place = self.places.get(path) or self.resources.further.get(path)
+        place = self.places.get(path) or (self.resources.further.get(path) if derived(path) else None)
         if place is None:
             return self._missing(request, form, f"There is nothing named {path[:80]!r}.", suggest(path, self.places))
         if form.name == "html":
