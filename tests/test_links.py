@@ -71,3 +71,10 @@ def test_a_link_too_long_for_a_header_is_not_named(client: TestClient) -> None:
     word = next(iter(client.get("/v1/characters").json()))["id"]
     observations = [{"character": word, "value": "present"}] * 150
     assert "content-location" not in client.post("/v1/next", json={"observations": observations}).headers
+
+
+def test_a_link_keeps_what_the_address_says_besides(client: TestClient) -> None:
+    answer = client.post("/v1/doubt?lang=fr", json={"observations": []})
+    link = answer.headers["content-location"]
+    assert parse_qs(urlsplit(link).query)["lang"] == ["fr"]
+    assert client.get(link).content == answer.content

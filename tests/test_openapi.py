@@ -13,6 +13,7 @@ import pytest
 from openapi_spec_validator import validate
 
 import lenticel
+from lenticel.api.document import shortened
 from lenticel.derived import store_of
 from lenticel.examples import examples_from
 from lenticel.model import Knowledge
@@ -21,7 +22,7 @@ from lenticel.quadstore import default_cache
 from lenticel.queries import Limits
 from lenticel.saved import Saved, read, saved_in
 from lenticel.snapshot import Snapshot
-from tests.endpoint import running
+from tests.endpoint import Running, running
 from tests.operations import fits, operations
 
 KINDS = "# Which kinds are there?\n# All of them.\n# expect rows: at least 1\nSELECT DISTINCT ?kind { ?thing a ?kind }\n"
@@ -92,7 +93,9 @@ def test_errors_are_problem_documents_and_nothing_else(document: dict[str, Any])
     assert not {"HTTPValidationError", "ValidationError"} & set(document["components"]["schemas"])
 
 
-def test_every_example_is_answered_with_200_and_what_its_schema_says(document: dict[str, Any], client: httpx.Client) -> None:
+def test_every_example_is_answered_with_200_what_its_schema_says_and_what_the_example_of_the_answer_begins(
+    document: dict[str, Any], client: httpx.Client
+) -> None:
     asked = 0
     for each in operations(document):
         for answer in each.asked(client):
@@ -102,10 +105,35 @@ def test_every_example_is_answered_with_200_and_what_its_schema_says(document: d
             told = answer.json() if media_type.endswith(("/json", "+json")) else answer.text
             assert told, each.id
             assert fits(document, content["schema"], told) == [], each.id
-            for line in told.splitlines() if "x-line" in content["schema"] else ():
-                assert fits(document, content["schema"]["x-line"], json.loads(line)) == [], each.id
+            lines = [json.loads(line) for line in told.splitlines()] if "x-line" in content["schema"] else []
+            assert all(fits(document, content["schema"]["x-line"], line) == [] for line in lines), each.id
+            example = content["examples"]["answer"]["value"]
+            assert fits(document, content["schema"], example) == [], each.id
+            assert ([json.loads(line) for line in example.splitlines()] if lines else example) == ([*map(shortened, lines)] or shortened(told)), each.id
             asked += 1
-    assert asked >= 47
+    assert asked >= 54
+
+
+def test_what_is_shortened_keeps_its_form() -> None:
+    assert shortened({"a": [1, [2, 3, 4], 5], "b": "x" * 700, "c": None}) == {"a": [1, [2, 3]], "b": "x" * 600 + " …", "c": None}
+
+
+def test_the_document_is_sent_with_a_tag_and_only_once_to_who_keeps_it(client: httpx.Client) -> None:
+    first = client.get("/openapi.json")
+    assert client.get("/openapi.json").content == first.content
+    assert client.get("/openapi.json", headers={"if-none-match": first.headers["etag"]}).status_code == 304
+
+
+def test_while_queries_cannot_be_answered_the_document_lacks_their_examples_and_later_has_them(workshop: Snapshot, workshop_store: Path) -> None:
+    def exemplified(service: Running) -> bool:
+        get = httpx.get(f"{service.url}/openapi.json").json()["paths"]["/sparql"]["get"]
+        return "examples" in next(iter(get["responses"]["200"]["content"].values()))
+
+    with running(workshop, workshop_store) as service:
+        pool, service.endpoint.pool = service.endpoint.pool, None
+        early = exemplified(service)
+        service.endpoint.pool = pool
+        assert (early, exemplified(service)) == (False, True)
 
 
 def test_each_example_of_a_parameter_also_works_alone(document: dict[str, Any], client: httpx.Client) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from fastapi import Depends, FastAPI
 
 from lenticel import problems
-from lenticel.api import batch, doubt, knowledge, languages, lessons, linked, meaning, pages, questions, releases, service, sparql, walk
+from lenticel.api import batch, document, doubt, knowledge, languages, lessons, linked, meaning, pages, questions, releases, service, sparql, walk
 from lenticel.api.dress import Dress, Head
 from lenticel.api.languages import Languages
 from lenticel.api.parameters import known_parameters
@@ -62,7 +62,7 @@ def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, 
     known = snapshot.knowledge
     app = FastAPI(
         title="Lenticel", version=__version__, summary=known.about.title, description=known.about.description,
-        docs_url=None, redoc_url=None, redirect_slashes=False, dependencies=[Depends(known_parameters)],
+        openapi_url=None, docs_url=None, redoc_url=None, redirect_slashes=False, dependencies=[Depends(known_parameters)],
     )  # fmt: skip
     problems.install(app)
     # The last one added meets a request first: CORS also dresses what the limit refuses, and HEAD comes before all that looks at the method.
@@ -73,8 +73,8 @@ def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, 
         allow_methods=["GET", "HEAD", "POST"],
         allow_headers=["content-type", "if-none-match", "x-request-id"],
         expose_headers=[
-            "content-language", "etag", "link", "retry-after", "x-lenticel-release", "x-lenticel-rows", "x-lenticel-total", "x-lenticel-unknown",
-            "x-request-id",
+            "content-language", "content-location", "etag", "link", "retry-after",
+            "x-lenticel-release", "x-lenticel-rows", "x-lenticel-total", "x-lenticel-unknown", "x-request-id",
         ],
     )  # fmt: skip
     app.add_middleware(Head)
@@ -91,4 +91,5 @@ def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, 
     meaning.add(app, snapshot, dress)
     linked.add(app, snapshot, plain, dress, people, retired)
     describe(app, known, "" if endpoint is None else endpoint.example, (languages.PARAMETER, releases.PARAMETER))
+    document.add(app, dress)
     return app

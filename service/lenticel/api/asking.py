@@ -49,7 +49,8 @@ def given(model: type[Question]) -> Callable[[Request], Awaitable[Question]]:
         if request.method == "GET":
             return parse_request(_of_link(request), model)
         found = await read(request)
-        link = f"{request.url.path}?{urlencode({QUESTION: found.model_dump_json(exclude_unset=True)})}"
+        asked = [*request.query_params.multi_items(), (QUESTION, found.model_dump_json(exclude_unset=True))]
+        link = f"{request.url.path}?{urlencode(asked)}"
         if len(link) <= LONGEST:
             request.scope[LOCATION] = link
         return found
