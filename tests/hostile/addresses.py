@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Iterator
 from urllib.parse import quote
 
@@ -66,6 +67,25 @@ def queries() -> Iterator[Case]:
         yield link(f"{path} with a parameter", "bad-request", "format=xml", path)
 
 
+def places() -> Iterator[Case]:
+    """Cursors, releases and languages that are none, or of another place."""
+    for release in ("0" * 15, "0" * 65, "A" * 16, "x", "..%2f..", "%00" * 16, "%ff", "0" * 3000, "current", "*"):
+        yield link(f"the release {release[:20]} ({len(release)})", "bad-request", f"release={release}", "/v1/taxa")
+    for path in ("/v1/taxa", "/v1/identify", "/v1/stats", "/v1/releases", "/taxa", "/lenticel/taxon/nail"):
+        for release in ("0" * 16, "f" * 64):
+            yield link(f"the release {release[:4]} at {path}", "unknown-release", f"release={release}", path)
+    for lang in ("_", "fr,de", "x" * 9, "%00", "%ff", "w" * 3000, "-", "fr-"):
+        yield link(f"the language {lang[:20]} ({len(lang)})", "bad-request", f"lang={lang}", "/v1/taxa")
+    for cursor in ("x", "....", "%00", "%ff", "A" * 200, "A" * 201, "A" * 3000, "-_-_", _cursor("0" * 16, "x"), _cursor("0" * 16, "5" * 5000)):
+        yield link(f"the cursor {cursor[:20]} ({len(cursor)})", "bad-request", f"cursor={cursor}", "/v1/taxa")
+    for path in ("/v1/taxa", "/v1/characters", "/v1/sources", "/v1/statements", "/v1/lookalikes", "/v1/disagreements"):
+        yield link(f"a cursor of another release at {path}", "stale-cursor", f"cursor={_cursor('0' * 16, 5)}", path)
+
+
+def _cursor(release: str, place: object) -> str:
+    return base64.urlsafe_b64encode(f"{release}.00000000.{place}".encode()).decode().rstrip("=")
+
+
 def paths() -> Iterator[Case]:
     """Keys that name nothing, and addresses that do not exist."""
     keys = (
@@ -84,7 +104,7 @@ def paths() -> Iterator[Case]:
     addresses = (
         "/nothing", "/v1", "/v1/", "/v1/taxa/", "/v2/taxa", "/V1/TAXA", "/v1/taxa/nail/", "/v1/taxa/nail/rivet", "/v1/taxa/a%2Fb", "/v1//taxa",
         "/v1/taxa%2Fnail/x", "/.env", "/%2e%2e/%2e%2e/etc/passwd",
-        "/docs", "/redoc", "/v1/identify/1", "/favicon.ico", "/" + "w" * 60_000, "/openapi.json/", "/%00", "/v1/statements",
+        "/docs", "/redoc", "/v1/identify/1", "/favicon.ico", "/" + "w" * 60_000, "/openapi.json/", "/%00", "/v1/statement",
     )  # fmt: skip
     for address in addresses:
         yield Case(f"the address {address[:40]} ({len(address)})", "not-found", path=address)

@@ -8,7 +8,16 @@ from typing import Any
 
 JSON = {"content-type": "application/json"}
 IDENTIFY = "/v1/identify"
-STATUS = {"bad-json": 400, "wrong-type": 415, "too-large": 413, "not-allowed": 405, "not-found": 404, "not-acceptable": 406}
+STATUS = {
+    "bad-json": 400,
+    "wrong-type": 415,
+    "too-large": 413,
+    "not-allowed": 405,
+    "not-found": 404,
+    "not-acceptable": 406,
+    "stale-cursor": 410,
+    "unknown-release": 404,
+}
 
 
 @dataclass(frozen=True)

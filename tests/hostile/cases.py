@@ -20,6 +20,7 @@ FAMILIES = (
     bodies.content_types,
     addresses.methods,
     addresses.queries,
+    addresses.places,
     addresses.paths,
 )
 CASES: list[Case] = [case for family in FAMILIES for case in family()]

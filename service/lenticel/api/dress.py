@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -75,6 +76,10 @@ class Dress:
         told = with_iris(orjson.loads(body), kind, self._iri)
         told = told if isinstance(told, dict) else {"@graph": told}
         return self.bytes(request, as_json({"@context": context_of(kind, self._iri), **told}), FORMS[1].media_type, form="jsonld", tag=tag, more=more)
+
+    def tag_of(self, content: bytes) -> str:
+        """What names a content that knowledge and code do not settle."""
+        return f"{self._tag}.{hashlib.blake2s(content, digest_size=8).hexdigest()}"
 
     def _link(self, kind: Any) -> Mapping[str, str]:
         """The header that names the context of a kind of answer."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import hashlib
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -164,4 +163,4 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, shelf: Shelf) -> None:
         # Not async: the folder of releases is read, which waits for the disk.
         found = {snapshot.digest: (about.version, about.issued)} | {each.digest: (each.version, each.issued) for each in shelf.listed()}
         answer = KeptReleases(snapshot.digest, tuple(KeptRelease(digest, *more, f"/v1/stats?release={digest}") for digest, more in found.items()))
-        return dress(request, answer, tag=hashlib.sha256(as_json(answer)).hexdigest()[:32])
+        return dress(request, answer, tag=dress.tag_of(as_json(answer)))
