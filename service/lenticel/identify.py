@@ -114,7 +114,7 @@ def identify(
         context.wild,
         consistent,
         excluded,
-        cautions_for(snapshot, (taxa[row] for row in weighed.close)),
+        cautions_for(snapshot, (taxa[row] for row in weighed.close.tolist())),
         citations(snapshot.knowledge, {key for mark in marks for ground in mark.grounds for key in ground.statements}),
         context.month,
         context.region,

@@ -43,14 +43,16 @@ class Weighed:
     """What some observations come to.
 
     `kept` are the observations in order, `heard` each of them judged, `dropped` those that another one entails, with that one.
-    `ordered` are the rows of the taxa that were asked for, in the order of the answer. In the same order, `counted` (uint64 (M,)) says how many observations
-    are silent on each, agree, are atypical, contradict, 16 bits each, `slips` the last of these again, and `support` what speaks for it, in bits. The first
-    `remaining` of them remain; `shares` says how likely each of these is among them. `likeliest` are the likeliest lowest taxa: row, share, contradictions.
+    `rows` are those of the taxa that were asked for, in the order of the answer, and `ordered` the same as a list. In the same order, `counted` (uint64 (M,))
+    says how many observations are silent on each, agree, are atypical, contradict, 16 bits each, `slips` the last of these again, and `support` what speaks
+    for it, in bits. The first `remaining` of them remain; `shares` says how likely each of these is among them. `likeliest` are the likeliest lowest taxa:
+    row, share, contradictions.
     """
 
     kept: list[Observation]
     dropped: list[tuple[Observation, Observation]]
     heard: list[Judged]
+    rows: Rows
     ordered: list[int]
     counted: Counted
     slips: list[int]
@@ -77,9 +79,9 @@ class Weighed:
         return self.ordered[self.remaining : bisect_right(self.slips, fewest[0])] if fewest else []
 
     @property
-    def close(self) -> list[int]:
+    def close(self) -> Rows:
         """The rows of the taxa that at most one observation contradicts."""
-        return self.ordered[: bisect_right(self.slips, 1)]
+        return self.rows[: bisect_right(self.slips, 1)]
 
 
 def weigh(snapshot: Snapshot, observations: Iterable[Observation], context: Context, *, every_rank: bool = False) -> Weighed:
@@ -104,11 +106,12 @@ def weigh(snapshot: Snapshot, observations: Iterable[Observation], context: Cont
     rows = order.every if every_rank else order.lowest
     counted, bits = counted[rows], bits[rows]
     support = _rounded(bits, 100)
-    turn = ((counted >> SLIPS) * FAR - support).argsort(kind="stable")
-    counted = counted[turn]
-    slips: list[int] = (counted >> SLIPS).tolist()
+    against = counted >> SLIPS
+    turn = (against * FAR - support).argsort(kind="stable")
+    slips: list[int] = against[turn].tolist()
     remaining = bisect_right(slips, 0)
-    return Weighed(kept, dropped, heard, rows[turn].tolist(), counted, slips, support[turn], remaining, _shares(bits[turn[:remaining]]), likeliest)
+    rows = rows[turn]
+    return Weighed(kept, dropped, heard, rows, rows.tolist(), counted[turn], slips, support[turn], remaining, _shares(bits[turn[:remaining]]), likeliest)
 
 
 class Order:

@@ -22,7 +22,7 @@ from lenticel.model import Knowledge
 from lenticel.observation import Observation
 from lenticel.snapshot import Snapshot
 from lenticel.timing import due, out_of_season
-from lenticel.weighing import Numbers, Weighed, weigh
+from lenticel.weighing import Numbers, Rows, Weighed, weigh
 
 NEXT = b"]},"  # ends one verdict and goes on to the next
 
@@ -48,6 +48,13 @@ def identified(
     taxa, month = snapshot.taxa, context.month
     cited: set[int] = set()
     verdicts = pieces.verdicts(weighed, explain, cited)
+    last = {
+        "month": month,
+        "region": context.region,
+        "out_of_season": out_of_season(snapshot, weighed.kept, month) if month else (),
+        "due": due(snapshot, [taxa[row] for row in weighed.remain], month) if month else {},
+    }
+    likeliest = [Likely(taxa[row], share, slips) for row, share, slips in weighed.likeliest]
     return b"".join(
         [
             pieces.opening,
@@ -60,16 +67,12 @@ def identified(
             *pieces.cautions(weighed.close),
             b'],"citations":{',
             pieces.citations(cited),
-            b'},"month":%d,"region":' % month,
-            as_json(context.region),
-            b',"out_of_season":',
-            as_json(out_of_season(snapshot, weighed.kept, month) if month else ()),
-            b',"due":',
-            as_json(due(snapshot, [taxa[row] for row in weighed.remain], month) if month else {}),
+            b"},",
+            as_json(last)[1:-1],
             b',"near":[',
             b",".join(map(pieces.names.__getitem__, weighed.near)),
             b'],"likeliest":',
-            as_json([Likely(taxa[row], share, slips) for row, share, slips in weighed.likeliest]),
+            as_json(likeliest),
             b"}",
         ]
     )
@@ -102,13 +105,13 @@ class Pieces:
             [b',"share":%b,"marks":[' % each for each in _listed(weighed.shares)] if remaining else [],
         )
         columns[3].extend(repeat(b',"share":0.0,"marks":[', len(rows) - remaining))
-        marks = list(map(self._marks, weighed.heard))
+        marks = list(map(self._marks, weighed.heard)) if explain != 0 else []
         most = len(rows) if explain is None else explain
         found: list[bytes] = []
         for name, start, end in ((b',"consistent":[', 0, remaining), (b'],"excluded":[', remaining, len(rows))):
             explained = rows[start : min(start + most, end)] if marks else []
             middle = start + len(explained)
-            side = _interleaved([*(each[start:middle] for each in columns), *_marked(marks, explained)])
+            side = _interleaved([*(each[start:middle] for each in columns), *_marked(marks, explained)]) if explained else []
             side += _interleaved([each[middle:end] for each in columns])
             side[:1] = [each.removeprefix(NEXT) for each in side[:1]]
             found += [name, *side, b"]}" if side else b""]
@@ -116,7 +119,7 @@ class Pieces:
         cited.update(*(each.cited_of_all(rows) for each in marks) if explain is None else ())
         return [*found, b"]"]
 
-    def cautions(self, rows: list[int]) -> list[bytes]:
+    def cautions(self, rows: Rows) -> list[bytes]:
         """The cautions that bear on some taxa, each but the first with a comma before it."""
         held = np.logical_or.reduce(self._warned[rows]).nonzero()[0].tolist()
         texts = list(map(self._cautions.__getitem__, held))

@@ -6,14 +6,15 @@ from fastapi import FastAPI, Request, Response
 
 from lenticel.account import Account, account
 from lenticel.api.dress import Dress
-from lenticel.api.parameters import EveryRank, Explain, Month, Region, Season, Seen, Taxa, TaxonKey, Wild, sent
+from lenticel.api.parameters import EveryRank, Explain, Month, Region, Season, Seen, Taxa, TaxonKey, Wild, must_be
 from lenticel.cite import taxon_named
 from lenticel.compare import Comparison, compare
 from lenticel.errors import LenticelError
 from lenticel.examples import body_of
 from lenticel.identify import Answer, Context
 from lenticel.observation import Reader, read_observations
-from lenticel.requests import IdentifyRequest
+from lenticel.plain import plain_question
+from lenticel.requests import IdentifyRequest, parse_request
 from lenticel.snapshot import Snapshot
 from lenticel.written import identified
 
@@ -21,7 +22,7 @@ from lenticel.written import identified
 def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     """Add the routes of this group."""
     known = snapshot.knowledge
-    reader, read = Reader(snapshot), sent(IdentifyRequest)
+    reader = Reader(snapshot)
 
     @app.post(
         "/v1/identify",
@@ -32,7 +33,9 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         openapi_extra=body_of(IdentifyRequest),
     )
     async def post_identify(request: Request) -> Response:
-        question = await read(request)
+        must_be(request, "application/json", "JSON")
+        body = await request.body()
+        question = plain_question(body) or parse_request(body, IdentifyRequest)
         observations = read_observations(reader, question.rows())
         answer = identified(snapshot, observations, question.context(), every_rank=question.every_rank, explain=question.explain)
         return dress(request, answer)
