@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from lenticel.api import create_app
 from lenticel.api.batch import CLAIMS, PLANTS
+from lenticel.budgets import UnderWay
 from lenticel.lines import Limits, Line, Lines, PlantLines, TooLarge
 from lenticel.snapshot import Snapshot
 
@@ -123,7 +124,7 @@ class Talk:
 
     def __init__(self, snapshot: Snapshot, path: str = PLANTS, **limits: Any) -> None:
         self.app = create_app(snapshot, limits=Limits(**limits))
-        self.path = path
+        self.path, self.address = path, "127.0.0.1"
         self.pieces: asyncio.Queue[dict[str, Any]] = asyncio.Queue()
         self.taking = asyncio.Event()
         self.taking.set()
@@ -140,7 +141,7 @@ class Talk:
         headers = [(b"content-type", b"application/x-ndjson")]
         scope = {
             "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": "POST", "scheme": "http", "root_path": "", "path": self.path,
-            "raw_path": self.path.encode(), "query_string": b"", "headers": headers, "client": ("127.0.0.1", 1), "server": ("127.0.0.1", 80),
+            "raw_path": self.path.encode(), "query_string": b"", "headers": headers, "client": (self.address, 1), "server": ("127.0.0.1", 80),
         }  # fmt: skip
         return asyncio.create_task(self.app(scope, self._receive, self._send))  # type: ignore[arg-type]
 
@@ -193,6 +194,40 @@ def test_from_a_client_that_takes_no_answers_nothing_more_is_read(trees: Snapsho
         client.send(b"", more=False)
         await running
         assert (await client.answers(51))[-1]["answered"] == 50
+
+    asyncio.run(talk())
+
+
+def test_a_client_has_few_such_requests_under_way(trees: Snapshot) -> None:
+    """Whoever has as many as it may is told to wait, nobody else is; the place is free once one ends or is left."""
+
+    async def status(talk: Talk) -> int:
+        running = talk.run()
+        talk.send(b"", more=False)
+        await running
+        return int(talk.said[0]["status"])
+
+    async def talk() -> None:
+        limits = Limits(under_way=UnderWay(2))
+        app = create_app(trees, limits=limits)
+        first, second, third, other, later = (Talk(trees) for _ in range(5))
+        for each in (first, second, third, other, later):
+            each.app = app
+        other.address = "127.0.0.2"
+        ends = []
+        for each in (first, second):
+            each.send(lines(MAPLE))
+            ends.append(each.run())
+            await each.answers(1)
+        assert await status(third) == 429
+        assert json.loads(third.said[1]["body"])["code"] == "over-budget"
+        assert dict(third.said[0]["headers"])[b"retry-after"] == b"1"
+        assert await status(other) == 200
+        first.leave()
+        await ends[0]
+        assert await status(later) == 200
+        second.send(b"", more=False)
+        await ends[1]
 
     asyncio.run(talk())
 

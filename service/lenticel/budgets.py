@@ -5,8 +5,9 @@ from __future__ import annotations
 import ipaddress
 import math
 import time
-from collections import OrderedDict, deque
-from collections.abc import Callable
+from collections import Counter, OrderedDict, deque
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from lenticel.refused import Refused
@@ -109,6 +110,32 @@ class Budgets:
             self._accounts.popitem(last=False)
         account.forget(self._clock() - WINDOW)
         return account
+
+
+class UnderWay:
+    """How many long requests each client has under way; none has more than so many."""
+
+    def __init__(self, most: int = 2) -> None:
+        """`most` is a client's."""
+        self._most = most
+        self._counts: Counter[str] = Counter()
+
+    @contextmanager
+    def one(self, client: str) -> Iterator[None]:
+        """Count one more of a client while it lasts.
+
+        Raises:
+            Refused: `over-budget`.
+        """
+        if self._counts[client] >= self._most:
+            raise Refused("over-budget", f"{self._most} such requests of yours are under way.", "Wait for one of them to end.", wait=1)
+        self._counts[client] += 1
+        try:
+            yield
+        finally:
+            self._counts[client] -= 1
+            if not self._counts[client]:
+                del self._counts[client]
 
 
 def client_of(host: str) -> str:

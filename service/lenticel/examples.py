@@ -288,7 +288,7 @@ def _statuses(operation: dict[str, Any], method: str) -> list[str]:
     if "sparql" in operation["tags"] and "service" in operation["tags"]:
         return sorted(QUERY_STATUSES | ({"404", "422"} if operation["operationId"] == "question" else set()))
     streamed = LINES_TYPE in operation.get("requestBody", {}).get("content", {})
-    found = (set() if streamed else {"413"}) | ({"400", "415"} if method == "post" else set()) | ({"414"} if operation.get("parameters") else set())
+    found = ({"429"} if streamed else {"413"}) | ({"400", "415"} if method == "post" else set()) | ({"414"} if operation.get("parameters") else set())
     if operation.get("parameters") or method == "post" or "service" not in operation["tags"]:
         found.add("422")
     if any(parameter["in"] == "path" for parameter in operation.get("parameters", [])):

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
 from lenticel.answers import as_json
+from lenticel.budgets import UnderWay
 from lenticel.bulk import Bulk, Plant, asked_of
 from lenticel.claims import JudgedClaim, Judging
 from lenticel.errors import LenticelError
@@ -36,11 +37,12 @@ class OutOfTime(LenticelError):
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What a request of many lines may take: so many lines, bytes a line, and seconds."""
+    """What a request of many lines may take: so many lines, bytes a line, and seconds; and those that are under way now."""
 
     lines: int = 100_000
     line_bytes: int = 1 << 16
     seconds: float = 300.0
+    under_way: UnderWay = field(default_factory=UnderWay)
 
 
 LIMITS = Limits()

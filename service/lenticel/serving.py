@@ -20,6 +20,7 @@ from lenticel.api import create_app
 from lenticel.api.releases import Shelf
 from lenticel.api.sparql import Endpoint
 from lenticel.api.watch import Figures, Watch
+from lenticel.budgets import UnderWay
 from lenticel.errors import LenticelError
 from lenticel.lines import Limits
 from lenticel.querying import Opened, Querying
@@ -151,7 +152,7 @@ def serve(
         LenticelError: there is no sound knowledge at the start.
     """
     figures, querying = Figures(), Querying(settings)
-    limits = Limits(settings.batch_lines, settings.batch_line_bytes, settings.batch_seconds)
+    limits = Limits(settings.batch_lines, settings.batch_line_bytes, settings.batch_seconds, UnderWay(settings.batch_requests))
 
     def older(release: Release) -> ASGIApp:
         snapshot = load(sound(release.folder).snapshot_folder)

@@ -21,6 +21,7 @@ class Settings(BaseSettings):
     batch_lines: int = Field(100000, ge=1, le=1 << 40, description="Most lines of a request that holds many.")
     batch_line_bytes: int = Field(65536, ge=256, le=1 << 30, description="Longest line of such a request, in bytes.")
     batch_seconds: float = Field(300, ge=0.1, le=86400, description="How long such a request may take, in seconds.")
+    batch_requests: int = Field(2, ge=1, le=1000, description="How many such requests of one client may be under way.")
     address_limit: int = Field(16384, ge=256, le=65536, description="Longest address (path and query) of a request, in bytes.")
     drain_seconds: float = Field(10, ge=0, le=600, description="How long requests in flight may take after SIGTERM, in seconds.")
     keep_alive_seconds: int = Field(5, ge=0, le=600, description="How long an idle connection is kept, in seconds.")

@@ -10,9 +10,11 @@ from fastapi import FastAPI, Request, Response
 from starlette.types import Message, Receive, Scope, Send
 
 from lenticel.api.parameters import must_be
+from lenticel.budgets import client_of
 from lenticel.examples import LINES_TYPE, lines_of
 from lenticel.lines import Answering, ClaimLines, Limits, Line, Lines, OutOfTime, PlantLines, TooLarge, as_lines
-from lenticel.problems import CLOSE, members, of_line, written
+from lenticel.problems import CLOSE, members, of_error, of_line, written
+from lenticel.refused import Refused
 from lenticel.requests import ClaimLine, PlantLine
 from lenticel.snapshot import Snapshot
 from lenticel.told import tell
@@ -41,7 +43,17 @@ class Answered(Response):
         self.answering, self.limits = answering, limits
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Serve one request."""
+        """Serve one request, unless its client has too many under way."""
+        try:
+            with self.limits.under_way.one(client_of((scope.get("client") or ("",))[0])):
+                await self._serve(scope, receive, send)
+        except Refused as error:
+            tell(scope, problem=error.code)
+            refused = of_error(error)
+            refused.headers.update(CLOSE)  # nobody reads its body
+            await refused(scope, receive, send)
+
+    async def _serve(self, scope: Scope, receive: Receive, send: Send) -> None:
         self._until = asyncio.get_running_loop().time() + self.limits.seconds
         try:
             stopped = await self._begun(scope, receive, send)
