@@ -13,6 +13,7 @@ import pytest
 from openapi_spec_validator import validate
 
 import lenticel
+from lenticel.api.deprecation import EXTRA
 from lenticel.api.document import shortened
 from lenticel.derived import store_of
 from lenticel.examples import examples_from
@@ -82,6 +83,11 @@ def test_every_parameter_and_body_is_described_and_has_an_example(document: dict
     fields = document["components"]["schemas"]["ObservationIn"]["properties"]
     assert len(fields) >= 10
     assert all(each["description"] for each in fields.values())
+
+
+def test_what_is_deprecated_says_since_when_until_when_and_in_favour_of_what(document: dict[str, Any]) -> None:
+    ids = {each.id for each in operations(document) if each.body.get("deprecated")}
+    assert ids == {each.id for each in operations(document) if EXTRA in each.body}
 
 
 def test_errors_are_problem_documents_and_nothing_else(document: dict[str, Any]) -> None:

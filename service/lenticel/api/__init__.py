@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from fastapi import Depends, FastAPI
 
 from lenticel import problems
-from lenticel.api import batch, document, doubt, knowledge, languages, lessons, linked, meaning, pages, questions, releases, service, sparql, walk
+from lenticel.api import batch, deprecation, document, doubt, knowledge, languages, lessons, linked, meaning, pages, questions, releases, service, sparql, walk
 from lenticel.api.dress import Dress, Head
 from lenticel.api.languages import Languages
 from lenticel.api.parameters import known_parameters
@@ -73,7 +73,7 @@ def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, 
         allow_methods=["GET", "HEAD", "POST"],
         allow_headers=["content-type", "if-none-match", "x-request-id"],
         expose_headers=[
-            "content-language", "content-location", "etag", "link", "retry-after",
+            "content-language", "content-location", "deprecation", "etag", "link", "retry-after", "sunset",
             "x-lenticel-release", "x-lenticel-rows", "x-lenticel-total", "x-lenticel-unknown", "x-request-id",
         ],
     )  # fmt: skip
@@ -92,4 +92,5 @@ def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, 
     linked.add(app, snapshot, plain, dress, people, retired)
     describe(app, known, "" if endpoint is None else endpoint.example, (languages.PARAMETER, releases.PARAMETER))
     document.add(app, dress)
+    deprecation.announce(app)
     return app
