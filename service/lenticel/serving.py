@@ -32,6 +32,7 @@ from lenticel.store import load
 
 log = logging.getLogger("lenticel")
 TICK = 0.02  # seconds between two looks at what is still in flight
+LONGEST_HEAD = 1 << 18  # bytes of a request's head; a longer one is cut off, while up to it an address that is too long is told so
 
 
 class Current:
@@ -201,6 +202,7 @@ def serve(
     config = uvicorn.Config(
         outer, host=host, port=port, fd=fd, server_header=False, access_log=False, lifespan="off", backlog=settings.backlog,
         timeout_keep_alive=settings.keep_alive_seconds, timeout_graceful_shutdown=max(1, int(settings.drain_seconds)),
+        h11_max_incomplete_event_size=LONGEST_HEAD,
     )  # fmt: skip
     Server(config, current, Turns(begin, renew, end), settings.drain_seconds).run()
 
