@@ -48,7 +48,7 @@ PROBLEM: dict[str, Any] = {
 PROBLEM_RESPONSE = {"description": "Problem details.", "content": {"application/problem+json": {"schema": {"$ref": REF.format(model="Problem")}}}}
 QUERY_STATUSES = {"414", *(str(status) for status, *_ in REASONS.values())}
 QUESTION = "question"  # the parameter of a link that holds a question
-MAX_LINK = 12000  # characters; a longer question is sent as a body
+MAX_LINK = 4000  # characters, which take up to 48 KB of an address; a longer question is sent as a body
 MAX_FIGURE = 8  # figures converted from other units run to 60 digits, which shows nothing
 PARAMETERS: dict[str, Any] = {"format": "ttl", "wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2, "explain": 3, "region": ""} | {
     "form": "json",
@@ -291,6 +291,8 @@ def _statuses(operation: dict[str, Any], method: str) -> list[str]:
     found = ({"429"} if streamed else {"413"}) | ({"400", "415"} if method == "post" else set()) | ({"414"} if operation.get("parameters") else set())
     if operation.get("parameters") or method == "post" or "service" not in operation["tags"]:
         found.add("422")
+    if any("contentSchema" in parameter["schema"] for parameter in operation.get("parameters", [])):
+        found.add("400")
     if any(parameter["in"] == "path" for parameter in operation.get("parameters", [])):
         found.add("404")
     if any(parameter["name"] == "cursor" for parameter in operation.get("parameters", [])):
