@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from email.utils import format_datetime
+from functools import lru_cache
 from typing import Any
 
 import orjson
@@ -23,6 +24,7 @@ from lenticel.negotiate import Form, chosen
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
 
+KINDS = 256  # of answers, whose headers are kept
 FORMS = (Form("json", "application/json"), Form("jsonld", "application/ld+json"))
 SEALED = (
     "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -49,7 +51,7 @@ class Dress:
         self._iri = snapshot.knowledge.about.iri
         self._links: dict[Any, Mapping[str, str]] = {}
         self._tag = f"{snapshot.digest[:40]}-{__version__}{'' if language == ENGLISH else f'-{language}'}"
-        self._kinds: dict[tuple[str, str, str], Kind] = {}
+        self._kind = lru_cache(KINDS)(self._kind_of)
         issued = snapshot.knowledge.about.issued
         self._headers = {
             "cache-control": "no-cache", "content-language": ", ".join(dict.fromkeys((language, ENGLISH))), "x-content-type-options": "nosniff",
@@ -100,12 +102,7 @@ class Dress:
             more: further headers.
         """
         coding = coding_for(request.headers.get("accept-encoding", "")) if len(content) >= SMALLEST else ""
-        if tag or more:
-            kind = self._kind(media_type, form, coding, tag, more or {})
-        elif (media_type, form, coding) in self._kinds:
-            kind = self._kinds[media_type, form, coding]
-        else:
-            kind = self._kinds[media_type, form, coding] = self._kind(media_type, form, coding, "", {})
+        kind = self._kind(media_type, form, coding, tag, tuple(more.items()) if more else ())
         if request.method == "GET":
             had = {each.strip().removeprefix("W/") for each in request.headers.get("if-none-match", "").split(",")}
             if had & {kind.tag, "*"}:
@@ -116,9 +113,9 @@ class Dress:
             response.headers["content-location"] = request.scope[LOCATION]
         return response
 
-    def _kind(self, media_type: str, form: str, coding: str, tag: str, more: Mapping[str, str]) -> Kind:
+    def _kind_of(self, media_type: str, form: str, coding: str, tag: str, more: tuple[tuple[str, str], ...]) -> Kind:
         tag = f'"{tag or self._tag}{"-" + form if form else ""}{"-" + coding if coding else ""}"'
-        headers = {**self._headers, **more, "etag": tag}
+        headers = {**self._headers, **dict(more), "etag": tag}
         if form:
             headers["vary"] = "accept, accept-encoding, accept-language"
         if media_type.startswith("text/html"):
