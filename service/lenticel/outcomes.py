@@ -3,6 +3,11 @@
 The outcomes of a character with states are its atoms; those of a quantity are intervals, cut where the bounds of the taxa
 lie. Either way they cover what can be shown and do not overlap. Which taxa an outcome leaves is the hard tier's word, so
 that it is what `identify` would say; how likely it is serves to weigh the outcomes and never excludes.
+
+The order of an answer has a finer distribution (`likelihood`), made of the statements themselves: words of frequency, slips, kin. This one is made of the
+arrays alone, for two reasons. It serves hundreds of thousands of taxa, and snapshots that hold no statements, within the time of a sweep over bits. And it
+gives no weight to what the hard tier forbids, without which an outcome could count for a taxon that it leaves out; slips have no place where logic strikes
+taxa off. Where any observation may be a slip, looks are weighed by the finer one (`reports`).
 """
 
 from __future__ import annotations
