@@ -233,20 +233,20 @@ def read_observations(reader: Reader, rows: Sequence[tuple[str, str]]) -> list[O
 
 def closure(knowledge: Knowledge, partitions: Mapping[str, Partition], part: Part) -> list[Part]:
     """Everything that a part entails by itself: itself for each broader character, and the conditions of each, in turn."""
-    found: dict[str, Part] = {}
+    found: dict[Part, None] = {}  # several of one character, where conditions of two name different states of it
     waiting = [part]
     while waiting:
         here = waiting.pop()
-        if here.character in found and found[here.character] == here:
+        if here in found:
             continue
-        found.setdefault(here.character, here)
+        found[here] = None
         character = knowledge.characters[here.character]
         if character.broader:
             waiting.append(replace(here, character=character.broader))
         condition = condition_of(knowledge, partitions, here.character)
         if condition:
             waiting.append(condition)
-    return list(found.values())
+    return list(found)
 
 
 def condition_of(knowledge: Knowledge, partitions: Mapping[str, Partition], character: str) -> Part | None:

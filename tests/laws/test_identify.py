@@ -6,7 +6,7 @@ import random
 from dataclasses import replace
 from itertools import pairwise
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from lenticel import owl
@@ -104,6 +104,7 @@ def test_the_fast_path_leaves_the_same_taxa_as_the_full_answer(seed: int) -> Non
 
 @FEW
 @given(SEEDS)
+@example(99)  # a character and its broader one, each with a condition on the same third
 def test_every_verdict_that_costs_a_taxon_something_has_a_ground_with_statements(seed: int) -> None:
     snapshot, _, observations = _case(seed, 5)
     answer = identify(snapshot, observations, every_rank=True)
