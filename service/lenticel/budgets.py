@@ -14,7 +14,7 @@ from lenticel.refused import Refused
 
 WINDOW = 60.0
 MOST_CLIENTS = 10000  # remembered; the one that asked longest ago is forgotten first
-LONG = 0.5  # seconds of processor time; who had a query take so long is not trusted until the window has passed
+LONG = 1.0  # seconds of processor time, half the usual deadline; who had a query take so long is not trusted until the window has passed
 
 
 @dataclass(frozen=True, slots=True)

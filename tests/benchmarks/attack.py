@@ -21,7 +21,7 @@ import httpx
 from tests.hostile.queries import CORPUS
 from tests.served import Served, served
 
-PAUSE = 0.2  # seconds between two questions of an honest client
+PAUSE = 0.5  # seconds between two questions of an honest client, which so stays within its budget
 BAR = 5.0
 
 
