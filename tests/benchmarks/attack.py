@@ -2,7 +2,7 @@
 
 Two honest clients ask the queries of the saved questions, one after another with a pause between, each a little different so that no answer is one
 that was kept: first in calm, then while three attackers send the corpus of `tests/hostile/queries.py` as fast as they are answered, all by the
-settings that the service comes with. Each client has an address of its own.
+settings that the service comes with, unless `--slow` says otherwise. Each client has an address of its own.
 All traffic stays on loopback and ends by itself.
 """
 
@@ -91,8 +91,10 @@ def main() -> None:
     """Print both side by side."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seconds", type=int, default=90, help="of each half (default 90; the budget of a client is by the minute)")
+    parser.add_argument("--slow", type=int, default=1, help="on a busy machine: deadlines and budgets are so many times the usual ones (default 1)")
     options = parser.parse_args()
-    with served(log_requests=False) as service:
+    settings = {"query_seconds": 2 * options.slow, "client_seconds": 20 * options.slow}
+    with served(log_requests=False, **settings) as service:
         questions = [each["question"]["query"] for each in httpx.get(f"{service.url}/v1/questions").json()]
         measured(service, questions, len(questions) * PAUSE, 0)  # the first time is not like the others
         calm, _ = measured(service, questions, options.seconds, 0)
