@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
@@ -93,6 +94,18 @@ def test_where_nothing_parts_a_pair_no_list_of_what_does_is_begun(workshop_table
     assert main(["changes", str(workshop_tables), str(new)]) == 1
     line = next(line for line in capsys.readouterr().out.splitlines() if "no longer separable" in line)
     assert ", by drive (because of statements.csv:" in line
+
+
+def test_it_says_so_if_no_pair_is_told_apart_otherwise_than_before(workshop_tables: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    same = "none can be told apart that could not be before, or no longer"
+    new = Path(shutil.copytree(workshop_tables, tmp_path / "new"))
+    with (new / "names.csv").open("a") as file:
+        file.write("rivet,rivvet,common,en,shop-ledger,p. 9\n")
+    assert main(["changes", str(workshop_tables), str(new)]) == 0
+    assert same in capsys.readouterr().out
+    new = copied(workshop_tables, tmp_path / "lost", {each.name: each for each in PLANTED}["a pair that can hurt loses a separator"].edits)
+    assert main(["changes", str(workshop_tables), str(new)]) == 1
+    assert same not in capsys.readouterr().out
 
 
 def git(folder: Path, *words: str) -> None:

@@ -10,7 +10,8 @@ import pytest
 from lenticel.build import check
 from lenticel.cli import main
 from lenticel.compare import disjoint_pairs
-from lenticel.draft import characters_to_fill
+from lenticel.draft import characters_to_fill, new_taxon
+from lenticel.errors import BadQuestion
 from lenticel.snapshot import Snapshot
 
 
@@ -76,6 +77,18 @@ def test_nothing_is_overwritten_and_a_mistake_says_what_to_do(folder: Path, word
     assert main(["draft", *words, "--knowledge", str(folder)]) == 1
     assert "fix:" in capsys.readouterr().err
     assert {path: path.read_bytes() for path in folder.rglob("*.csv")} == before
+
+
+@pytest.mark.parametrize("name", ["Quercus muhlenbergii", "Quercus acuminata", "Acer x freemanii", "acer rubrum"])
+def test_a_species_that_is_there_by_another_name_or_spelling_is_not_drafted_again(trees: Snapshot, name: str) -> None:
+    with pytest.raises(BadQuestion, match=r"is known as|is there already"):
+        new_taxon(trees, name, "quercus")
+
+
+@pytest.mark.parametrize("name", ["Quercus ellipsoidalis", "Quercus prinoides", "Acer x hybridum"])
+def test_a_species_whose_name_is_only_like_another_is_drafted(trees: Snapshot, name: str) -> None:
+    """One of them is also the first part of the name of a variety of another species."""
+    assert new_taxon(trees, name, "quercus").rows
 
 
 def test_a_source_that_all_rows_cite_is_written_once_on_the_command_line(folder: Path) -> None:

@@ -102,3 +102,13 @@ def test_a_folder_without_terms_is_refused_with_what_is_missing(tmp_path: Path, 
 def test_a_word_that_finds_nothing_ends_with_1(folder: Path, capsys: Capture) -> None:
     assert main(["terms", "xyzzyq", "--knowledge", str(folder)]) == 1
     assert "fix:" in capsys.readouterr().err
+
+
+def test_a_single_character_comes_with_its_definitions(folder: Path, capsys: Capture) -> None:
+    assert main(["terms", "head", "--knowledge", str(folder)]) == 0
+    alone = capsys.readouterr().out
+    assert main(["terms", "hea", "--knowledge", str(folder)]) == 0
+    among_others = capsys.readouterr().out
+    assert "  round: " in alone
+    assert "unless it says otherwise in `exhaustive`" in alone
+    assert "  round: " not in among_others

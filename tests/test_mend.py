@@ -232,6 +232,28 @@ def test_what_is_printed_in_another_unit_is_a_fault_until_it_is_mended(tmp_path:
     assert "8 changes made." in out
 
 
+def test_a_figure_that_is_converted_is_kept_beside_the_words_that_are_quoted_already(tmp_path: Path) -> None:
+    tables = Tables()
+    for row, printed in ((29, "as long as broad"), (30, "three (3) inches")):
+        tables.set("statements.csv", row, "value", "3 in.")
+        tables.set("statements.csv", row, "printed", printed)
+    folder = tables.write(tmp_path)
+    assert main(["check", "--fix", "--knowledge", str(folder)]) == 0
+    text = (folder / "statements.csv").read_text()
+    assert "as long as broad; 3 in." in text
+    assert "three (3) inches" in text
+    assert "three (3) inches;" not in text
+
+
+def test_the_check_names_the_state_that_a_word_means_before_one_that_is_merely_spelled_like_it(tmp_path: Path) -> None:
+    tables = Tables()
+    tables.add("states.csv", character="head", id="domed", label="domed", synonyms="panned", definition="Invented.")
+    tables.set("statements.csv", 2, "value", "panned")
+    tables.set("statements.csv", 2, "character", "head")
+    faults, _ = check(tables.write(tmp_path))
+    assert [each.fix for each in faults if each.rule == "unknown-state"] == ["Write 'domed'; `lenticel check --fix` does."]
+
+
 def test_a_word_in_another_spelling_is_mended(tmp_path: Path) -> None:
     tables = Tables()
     tables.add("states.csv", character="finish", id="grey", label="grey", definition="Invented.")

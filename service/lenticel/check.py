@@ -15,7 +15,8 @@ from lenticel.errors import BadQuantity, Fault, suggest
 from lenticel.model import Character
 from lenticel.quantity import MONTHS, SPELLINGS, UNITS, parse_printed
 from lenticel.ranges import in_unit, styled
-from lenticel.tables import Loaded, Row
+from lenticel.spelling import Words
+from lenticel.tables import MAX_ID, Loaded, Row
 
 Rule = Callable[[Loaded], Iterator[Fault]]
 _MONTHS_FIX = "Write it like 4-5, 11-2 or (3-)4-5."
@@ -164,16 +165,25 @@ def _condition_faults(loaded: Loaded, row: Row, column: str, target: str, words:
             yield row.fault(column, "unknown-state", message, fix)
 
 
-def _one_of(words: set[str], otherwise: str) -> str:
+def _one_of(words: Iterable[str], otherwise: str) -> str:
     return f"Use one of: {', '.join(sorted(words))}." if words else otherwise
 
 
-def _states(loaded: Loaded, character: str) -> set[str]:
+def _states(loaded: Loaded, character: str) -> dict[str, tuple[str, ...]]:
+    """The states that a character takes, each with its other words."""
     known, seen = loaded.knowledge, set()
     while character in known.characters and known.characters[character].broader and character not in seen:
         seen.add(character)
         character = known.characters[character].broader
-    return {row.cells["id"] for row in loaded.rows["states"] if row.cells["character"] == character}
+    rows = [row.cells for row in loaded.rows["states"] if row.cells["character"] == character]
+    return {cells["id"]: (cells["label"], *cells["synonyms"].split("|")) for cells in rows}
+
+
+def _state_meant(loaded: Loaded, character: str, word: str) -> str:
+    """What to write for a word that surely means a state; "" if it means none."""
+    states = _states(loaded, character)
+    meant = Words(states).meant(word)
+    return _mended(meant) if len(meant) <= MAX_ID and meant in states else ""
 
 
 def statement_value(loaded: Loaded) -> Iterator[Fault]:
@@ -192,7 +202,7 @@ def statement_value(loaded: Loaded) -> Iterator[Fault]:
                         "value",
                         "unknown-state",
                         f"{word[:60]!r} is no state of {statement.character!r}.",
-                        suggest(word, states) or _one_of(states, "Add the states to their table first."),
+                        _state_meant(loaded, statement.character, word) or suggest(word, states) or _one_of(states, "Add the states to their table first."),
                     )
             if len(set(statement.states)) != len(statement.states):
                 yield row.fault("value", "list", "A state is named twice.", "Name it once.")

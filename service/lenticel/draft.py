@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,9 +16,11 @@ from lenticel.errors import BadQuestion, UnknownTerm, suggest
 from lenticel.model import Knowledge
 from lenticel.schema import TABLES
 from lenticel.snapshot import Snapshot
+from lenticel.spelling import one_slip
 from lenticel.tables import ID
 
 Row = Mapping[str, str]
+BELOW = re.compile(r"\b(var|subsp|ssp|f)\. ")  # in the name of what is less than a species
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +74,7 @@ def new_taxon(snapshot: Snapshot, name: str, parent: str, like: Sequence[str] = 
     """
     known = snapshot.knowledge
     key = _identifier(name, known.taxa)
+    _not_known(known, name)
     if source and source not in known.sources:
         hint = suggest(source, known.sources)
         raise UnknownTerm(f"There is no source {source[:60]!r}.", f"{hint} Else add it first, with `lenticel draft source {source[:60]}`.".strip())
@@ -78,6 +82,29 @@ def new_taxon(snapshot: Snapshot, name: str, parent: str, like: Sequence[str] = 
     cited = {"source": source, "locator": locator}
     statements = [{"taxon": key, "character": each, **cited} for each in characters_to_fill(snapshot, parent, like)]
     return Drafted({"taxa": [taxon], "statements": statements}, inherited_characters(known, parent))
+
+
+def _not_known(knowledge: Knowledge, name: str) -> None:
+    """See that no taxon goes by a name already, but for a letter or what authors add to it.
+
+    Raises:
+        BadQuestion: one does.
+    """
+    wanted = _without_author(name)
+    names = [(each.scientific_name, key) for key, each in knowledge.taxa.items()] + [
+        (each.name, each.taxon) for each in knowledge.names if each.kind == "synonym" and not BELOW.search(each.name)
+    ]
+    for known, taxon in names:
+        here = _without_author(known)
+        if wanted == here or (wanted.split()[:1] == here.split()[:1] and one_slip(wanted, here)):
+            raise BadQuestion(
+                f"{taxon!r} is known as {known!r}.", "Edit its rows; if yours is another taxon, draft it by another name and mend that in taxa.csv."
+            )
+
+
+def _without_author(name: str) -> str:
+    """The first two words of a scientific name, in small letters, without the sign of a hybrid."""
+    return " ".join([word for word in name.casefold().replace("×", " ").split() if word != "x"][:2])
 
 
 def new_character(knowledge: Knowledge, label: str, states: Sequence[str]) -> Drafted:
@@ -134,5 +161,5 @@ def put(folder: Path, drafted: Mapping[str, Sequence[Row]]) -> list[str]:
         lines.writerows(rows)
         with path.open("a", encoding="utf-8", newline="") as file:
             file.write(text.getvalue())
-        told.append(f"{path.relative_to(folder).as_posix()}: {len(rows)} rows")
+        told.append(f"{path.relative_to(folder).as_posix()}: {len(rows)} row{'s' * (len(rows) != 1)}")
     return told

@@ -116,7 +116,7 @@ class FaultyTables(LenticelError):
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = sorted(set(faults))
         super().__init__(
-            f"{len(self.faults)} faults in the tables.\n" + "\n".join(map(str, self.faults)),
+            f"{len(self.faults)} fault{'s' * (len(self.faults) != 1)} in the tables.\n" + "\n".join(map(str, self.faults)),
             "Mend each row as its fix says, then check again.",
         )
 

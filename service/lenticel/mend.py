@@ -135,9 +135,9 @@ def _row(sheet: Sheet, place: int, terms: _Terms) -> Iterator[Mend]:
             if now != cells[column.name]:
                 was, cells[column.name] = cells[column.name], now
                 yield Mend(sheet.label, sheet.numbers[place], column.name, what, was, now)
-                if what == _CONVERTED and not cells["printed"].strip():
-                    cells["printed"] = printed.strip()
-                    yield Mend(sheet.label, sheet.numbers[place], "printed", "kept the figure as printed", "", printed.strip())
+                if what == _CONVERTED and not re.search(r"\d", quoted := cells["printed"].strip()):
+                    cells["printed"] = "; ".join(filter(None, (quoted, printed.strip())))
+                    yield Mend(sheet.label, sheet.numbers[place], "printed", "kept the figure as printed", quoted, cells["printed"])
     sheet.rows[place] = list(cells.values())
 
 

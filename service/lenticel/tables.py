@@ -19,7 +19,7 @@ from lenticel.spreadsheet import FORMULA
 
 ID = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 IRI = re.compile(r"https?://[^\s<>\"{}|\\^`]+")
-MAX_CELL = 4000
+MAX_CELL, MAX_ID = 4000, 80
 CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\u202a-\u202e\u2066-\u2069\ufeff\ufffe\uffff]")
 
 
@@ -262,8 +262,8 @@ def _choice(column: Column, cell: str) -> str:
 
 
 def _id(column: Column, cell: str) -> str:
-    if not ID.fullmatch(cell) or len(cell) > 80:
-        raise _BadCell("id-form", f"{cell[:60]!r} is no identifier.", "Use lower-case letters, digits and single hyphens, at most 80.")
+    if not ID.fullmatch(cell) or len(cell) > MAX_ID:
+        raise _BadCell("id-form", f"{cell[:60]!r} is no identifier.", f"Use lower-case letters, digits and single hyphens, at most {MAX_ID}.")
     return cell
 
 

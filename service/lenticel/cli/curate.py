@@ -58,7 +58,7 @@ def _check(options: argparse.Namespace) -> int:
     for line in workflow_commands(folder, faults) if options.format == "github" else faults:
         print(line)
     if snapshot is None:
-        print(f"{len(faults)} faults.", file=sys.stderr)
+        print(f"{len(faults)} fault{'s' * (len(faults) != 1)}.", file=sys.stderr)
         return 1
     held = counts(snapshot.knowledge)
     print(f"No fault in {held['statements']} statements on {held['taxa']} taxa and {held['characters']} characters.")

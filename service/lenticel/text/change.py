@@ -50,6 +50,8 @@ def change_markdown(old: Knowledge, new: Knowledge, found: Change, place: Place)
             f"by {', '.join(map(name.character, each.characters))}{_because(each.causes, place)}"
         ),
     )
+    if not found.partings:
+        yield from _listed("Pairs", ["none can be told apart that could not be before, or no longer"], str)
     yield from _listed(
         "Pairs",
         found.partings,

@@ -32,11 +32,20 @@ def coverage_text(knowledge: Knowledge, answer: Coverage, season: str) -> Iterat
 
 
 def terms_text(knowledge: Knowledge, characters: Iterable[Character], word: str = "") -> Iterator[str]:
-    """Characters, each with the states or the kind of figure that it takes; a state that a word found by another name has that name beside it."""
-    for each in characters:
+    """Characters, each with the states or the kind of figure that it takes; a state that a word found by another name has that name beside it.
+
+    A single character, or the one whose identifier the word is, comes with all definitions.
+    """
+    chosen = list(characters)
+    for each in chosen:
         figure = {"count": "a number", "month": "months, such as 4-5"}.get(each.kind, f"a value in {each.unit}")
+        states = knowledge.states_of(each.id)
         yield f"{each.id}  ({each.label}; {', '.join(each.seasons)}; {each.needs})"
-        yield f"    {', '.join(_state(state, word) for state in knowledge.states_of(each.id)) or figure}"
+        yield f"    {', '.join(_state(state, word) for state in states) or figure}"
+        if len(chosen) == 1 or each.id == word:
+            yield f"  {each.definition}"
+            yield f"  What a row leaves out is {'ruled out' if each.exhaustive else 'not ruled out'}, unless it says otherwise in `exhaustive`."
+            yield from (f"  {state.id}: {state.definition}" for state in states)
 
 
 def _state(state: State, word: str) -> str:
