@@ -102,7 +102,7 @@ def test_a_pair_that_nothing_separates_in_a_season_is_said_to_be_one(trees: Snap
 def test_the_text_says_where_to_look_first_and_where_not(trees_folder: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["compare", "sugar maple", "Norway maple", "--season", "summer", "--knowledge", str(trees_folder)]) == 0
     said = capsys.readouterr().out
-    assert "  1. sap of the broken leaf stalk (no plant can be both; named as what tells them apart; set apart so by " in said
+    assert "  1. sap of the broken leaf stalk (no plant can be both; named as what tells them apart; differing so in " in said
     assert "Alike, so do not look there: " in said
 
 

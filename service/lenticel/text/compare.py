@@ -46,7 +46,7 @@ def reasons(knowledge: Knowledge, each: Separator) -> str:
     if each.named:
         found.append("named as what tells them apart")
     if each.contrasted:
-        found.append(f"set apart so by {', '.join(knowledge.sources[key].short for key in each.contrasted[:2])}")
+        found.append(f"differing so in {', '.join(knowledge.sources[key].short for key in each.contrasted[:2])}")
     return "; ".join(found)
 
 
