@@ -237,7 +237,7 @@ def test_a_run_that_is_killed_again_and_again_goes_on_with_no_line_lost_or_doubl
 
 def test_ctrl_c_says_how_to_go_on_and_leaves_what_is_finished(tmp_path: Path) -> None:
     source, out = tmp_path / "seen.ndjson", tmp_path / "out.ndjson"
-    source.write_text('{"observations":[{"character":"leaf-arrangement","value":"opposite"}]}\n' * 40_000, encoding="utf-8")
+    source.write_text('{"observations":[{"character":"leaf-arrangement","value":"opposite"}]}\n' * 200_000, encoding="utf-8")
     process = subprocess.Popen(
         [sys.executable, "-m", "lenticel", "batch", str(source), "--out", str(out), "--workers", "2"], stderr=subprocess.PIPE, text=True, start_new_session=True
     )

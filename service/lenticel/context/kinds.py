@@ -47,7 +47,11 @@ EXCEPT = {
     ("Gap", "undecided"): "", ("Lesson", "shared"): "",
 }  # fmt: skip
 # The label of a state stands there without its character, that of a taxon with a name.
-WORDED = {("State", "label"): f"{VOCABULARY}word", ("LabelledTaxon", "label"): f"{ANSWER}Taxon.label"}
+WORDED = {
+    ("State", "label"): f"{VOCABULARY}word",
+    ("LabelledTaxon", "label"): f"{ANSWER}Taxon.label",
+    ("Character", "winter_if"): f"{ANSWER}Character.winter_if",  # in an answer a list, in the ontology a text
+}
 ALIKE: dict[type, type] = {LabelledTaxon: Taxon}  # kinds whose fields mean what those of an earlier one meant
 EARLIER: tuple[type, ...] = (Taxon,)  # kinds of which answers were, so that their contexts stay
 
