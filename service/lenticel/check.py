@@ -6,8 +6,9 @@ Each rule is a function from the loaded tables to the faults it finds; its docst
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
+from functools import cache, partial
 from graphlib import CycleError, TopologicalSorter
 
 from lenticel.curation import Review, recorded_keys
@@ -179,30 +180,29 @@ def _states(loaded: Loaded, character: str) -> dict[str, tuple[str, ...]]:
     return {cells["id"]: (cells["label"], *cells["synonyms"].split("|")) for cells in rows}
 
 
-def _state_meant(loaded: Loaded, character: str, word: str) -> str:
-    """What to write for a word that surely means a state; "" if it means none."""
-    states = _states(loaded, character)
+def _state_meant(states: Mapping[str, tuple[str, ...]], word: str) -> str:
+    """What to write for a word that surely means one of some states; "" if it means none."""
     meant = Words(states).meant(word)
     return _mended(meant) if len(meant) <= MAX_ID and meant in states else ""
 
 
 def statement_value(loaded: Loaded) -> Iterator[Fault]:
     """A statement's value is made of states of its character, or is a range in its unit and within what is plausible."""
-    known = loaded.knowledge
+    known, taken = loaded.knowledge, cache(partial(_states, loaded))
     for key, statement in known.statements.items():
         character = known.characters.get(statement.character)
         if character is None:
             continue
         row = loaded.origins["statements", key]
         if character.kind == "states":
-            states = _states(loaded, statement.character)
+            states = taken(statement.character)
             for word in statement.states:
                 if word not in states:
                     yield row.fault(
                         "value",
                         "unknown-state",
                         f"{word[:60]!r} is no state of {statement.character!r}.",
-                        _state_meant(loaded, statement.character, word) or suggest(word, states) or _one_of(states, "Add the states to their table first."),
+                        _state_meant(states, word) or suggest(word, states) or _one_of(states, "Add the states to their table first."),
                     )
             if len(set(statement.states)) != len(statement.states):
                 yield row.fault("value", "list", "A state is named twice.", "Name it once.")
