@@ -40,6 +40,7 @@ class Figures:
         self.in_flight = Gauge("requests_in_flight", "Requests being answered.", **of)
         self.problems = Counter("problems", "Problems answered, by code.", ("code",), **of)
         self.gone = Counter("clients_gone", "Requests whose client left before the answer.", **of)
+        self.unlogged = Counter("log_lines_lost", "Lines of the log that nobody took in time.", **of)
         self.reloads = Counter("reloads", "Releases taken over, or refused.", ("outcome",), **of)
         self.query_seconds = Histogram("query_seconds", "Time that a worker was at a query.", buckets=BUCKETS, **of)
         self.waiting = Gauge("queries_waiting", "Queries that wait for a worker.", **of)
