@@ -7,6 +7,7 @@ import pytest
 from lenticel.errors import UnknownTerm
 from lenticel.identify import Context, identify
 from lenticel.observation import Reader
+from lenticel.prior import REGIONS
 from lenticel.snapshot import Snapshot
 
 
@@ -31,6 +32,18 @@ def test_a_flower_seen_early_speaks_for_those_that_flower_early(trees: Snapshot)
 def test_a_region_that_nobody_knows_is_refused_with_the_nearest(trees: Snapshot) -> None:
     with pytest.raises(UnknownTerm, match="atlantis"):
         identify(trees, [], Context(region="atlantis"))
+
+
+@pytest.mark.parametrize("word", ["Ontario", "ontario (ont)", " ONT "])
+def test_a_region_may_be_called_by_its_name(trees: Snapshot, word: str) -> None:
+    by_name, by_code = (shares(trees, Context(region=region), planted_region=region, flower_colour="red") for region in (word, "ont"))
+    assert by_name == by_code
+
+
+def test_every_region_has_a_name_beside_its_code(trees: Snapshot) -> None:
+    regions = [state for key in REGIONS for state in trees.knowledge.states_of(key) if state.id != "elsewhere"]
+    assert len(regions) > 50
+    assert all(state.synonyms for state in regions)
 
 
 def test_knowledge_without_regions_refuses_one(workshop: Snapshot) -> None:

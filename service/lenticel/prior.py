@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from lenticel.errors import UnknownTerm, suggest
 from lenticel.likelihood import likelihood
+from lenticel.model import State
 from lenticel.observation import Observation, Part
 from lenticel.snapshot import Snapshot, members_of
 
@@ -25,7 +26,7 @@ def prior(snapshot: Snapshot, observations: Iterable[Observation], *, month: int
         snapshot: the knowledge.
         observations: what was seen; an organ that was seen in its month speaks for the taxa that have it then.
         month: 1 to 12, 0 if unknown.
-        region: a state of the region characters, "" if unknown.
+        region: a state of the region characters or another word for it, such as "Michigan"; "" if unknown.
 
     Raises:
         UnknownTerm: there is no such region.
@@ -41,21 +42,27 @@ def prior(snapshot: Snapshot, observations: Iterable[Observation], *, month: int
 def _of_region(snapshot: Snapshot, region: str) -> npt.NDArray[np.float64]:
     known = snapshot.knowledge
     wanted = region.strip().casefold()
-    held = {key: {each.id for each in known.states_of(key)} for key in REGIONS if key in known.characters}
-    if not any(wanted in states for states in held.values()):
-        words = sorted(set().union(*held.values()))
-        raise UnknownTerm(f"There is no region {region[:60]!r}.", suggest(wanted, words) or f"Use one of: {', '.join(words)}.", "/region")
+    held = {key: _by_word(known.states_of(key)) for key in REGIONS if key in known.characters}
+    if not any(wanted in words for words in held.values()):
+        states = sorted({state for words in held.values() for state in words.values()})
+        hint = suggest(wanted, set().union(*held.values())) or f"Use one of: {', '.join(states)}."
+        raise UnknownTerm(f"There is no region {region[:60]!r}.", hint, "/region")
     count = snapshot.taxa_count
     weight, told = np.full(count, ELSEWHERE), np.zeros(count, np.bool_)
-    for key, states in held.items():
+    for key, words in held.items():
         where = snapshot.layout[key]
         told |= members_of(snapshot.known[where.place], count)
-        if wanted in states:
-            mask = snapshot.body.partitions[key].masks[wanted]
+        if wanted in words:
+            mask = snapshot.body.partitions[key].masks[words[wanted]]
             there = np.any([members_of(snapshot.typical[where.first + bit], count) for bit in range(where.atoms) if mask >> bit & 1], axis=0)
             there &= members_of(snapshot.known[where.place], count)
             weight = np.where(there, np.maximum(weight, REGIONS[key]), weight)
     return np.asarray(np.log2(np.where(told, weight, REGIONS["planted-region"])))
+
+
+def _by_word(states: Iterable[State]) -> dict[str, str]:
+    """The states by every word for them, in small letters."""
+    return {word.casefold(): each.id for each in states for word in (each.id, each.label, *each.synonyms)}
 
 
 def _of_month(snapshot: Snapshot, observations: Iterable[Observation], month: int) -> npt.NDArray[np.float64]:

@@ -30,7 +30,7 @@ def add(commands: Commands) -> None:
     sub.add_argument("--workers", type=int, default=1, choices=range(1, MOST_WORKERS + 1), metavar=f"1-{MOST_WORKERS}", help="processes (default %(default)s)")
     sub.add_argument("--wild", action="store_true", help="nobody planted them, so that habitat excludes too")
     sub.add_argument("--month", type=int, choices=range(1, 13), default=0, metavar="1-12", help="when they were seen")
-    sub.add_argument("--region", default="", metavar="CODE", help="where they stand, such as ont; it orders and never excludes")
+    sub.add_argument("--region", default="", metavar="REGION", help="where they stand, such as Ontario or ont; it orders and never excludes")
 
 
 def _batch(options: argparse.Namespace) -> int:

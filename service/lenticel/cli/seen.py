@@ -17,7 +17,7 @@ def take_observations(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--month", type=int, choices=range(1, 13), default=0, metavar="1-12", help="when it was seen: doubts what cannot be seen then, tells what is due"
     )
-    sub.add_argument("--region", default="", metavar="CODE", help="where it stands, such as ont; it orders and never excludes")
+    sub.add_argument("--region", default="", metavar="REGION", help="where it stands, such as Ontario or ont; it orders and never excludes")
 
 
 def observed(options: argparse.Namespace) -> tuple[list[tuple[str, str]], Context]:

@@ -45,9 +45,14 @@ def terms_text(knowledge: Knowledge, characters: Iterable[Character], word: str 
         if len(chosen) == 1 or each.id == word:
             yield f"  {each.definition}"
             yield f"  What a row leaves out is {'ruled out' if each.exhaustive else 'not ruled out'}, unless it says otherwise in `exhaustive`."
-            yield from (f"  {state.id}: {state.definition}" for state in states)
+            yield from (f"  {_with(state.id, state.synonyms)}: {state.definition}" for state in states)
 
 
 def _state(state: State, word: str) -> str:
     also = [name for name in state.synonyms if respelt(word) in respelt(name.casefold())] if word and word not in state.id else []
-    return f"{state.id} ({', '.join(also)})" if also else state.id
+    return _with(state.id, also)
+
+
+def _with(key: str, words: Iterable[str]) -> str:
+    told = ", ".join(words)
+    return f"{key} ({told})" if told else key
