@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import gzip
-import socket
 import threading
 import time
 from collections.abc import Iterator
@@ -23,6 +22,7 @@ from lenticel.quadstore import make
 from lenticel.queries import Limits
 from lenticel.saved import Saved
 from lenticel.snapshot import Snapshot
+from tests.served import listening
 
 GENEROUS = {"seconds": 1e9, "errors": 10**9, "running": 1000}
 
@@ -35,7 +35,7 @@ class Running:
     ) -> None:
         self.snapshot, self.limits = snapshot, limits
         self.endpoint = Endpoint(budgets or Budgets(**GENEROUS), questions or {}, limits, address)
-        self.listener = socket.create_server(("127.0.0.1", 0), backlog=512)
+        self.listener = listening(512)
         app = create_app(snapshot, endpoint=self.endpoint)
         self.server = uvicorn.Server(uvicorn.Config(app, log_level="critical", lifespan="off", timeout_graceful_shutdown=2))
         self.loop = asyncio.new_event_loop()
