@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from lenticel.build import check
 from lenticel.cli import main
 from lenticel.errors import BadQuantity
-from lenticel.mend import mend
+from lenticel.mend import mend, mended
 from lenticel.model import Knowledge
 from lenticel.quantity import PrintedRange, parse_printed
 from lenticel.ranges import in_unit, styled
@@ -40,14 +40,33 @@ def contents(folder: Path) -> dict[str, bytes]:
 def test_what_is_mechanical_is_mended_once_and_for_all_and_the_rest_is_still_reported(planted: Planted, tmp_path: Path) -> None:
     tables = Tables()
     planted.plant(tables)
-    mends = mend(tables.write(tmp_path))
+    places = [(each.file, each.row, each.column) for _, mends in mended(tables.write(tmp_path)) for each in mends]
+    mend(tmp_path)
     faults, _ = check(tmp_path)
     assert (faults == []) == (planted.name in MECHANICAL), faults[:3]
     if planted.name in MECHANICAL:
-        assert (planted.file, planted.row, planted.column) in [(each.file, each.row, each.column) for each in mends]
+        assert (planted.file, planted.row, planted.column) in places
     before = contents(tmp_path)
     assert mend(tmp_path) == []
     assert contents(tmp_path) == before
+
+
+def test_what_was_mended_is_told_by_the_row_where_it_stands_now(tmp_path: Path) -> None:
+    tables = Tables()
+    header, *rows = tables.rows["statements.csv"]
+    styled_row = next(place for place, row in enumerate(rows) if "mm" in row[2])
+    rows[styled_row][2] = f" {rows[styled_row][2]}"
+    last = [*rows[0]]
+    tables.rows["statements.csv"] = [header, *reversed(rows), [last[0].upper(), *last[1:]]]  # against the order, and one row twice in other letters
+    mends = mend(tables.write(tmp_path))
+    with (tmp_path / "statements.csv").open(encoding="utf-8", newline="") as file:
+        written = list(csv.reader(file))
+    cells = {(each.row, each.column): each.now for each in mends if each.column}
+    assert cells
+    for (row, column), now in cells.items():
+        assert written[row - 1][header.index(column)] == now
+    taken_out = [each.row for each in mends if each.what == "took out another row that says the same"]
+    assert [written[row - 1] for row in taken_out] == [last]
 
 
 FILES = ["a header in capitals", "semicolons", "tabs", "a blank line before the header"]

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -28,7 +28,10 @@ _YES = {"yes": "yes", "y": "yes", "true": "yes", "no": "no", "n": "no", "false":
 
 @dataclass(frozen=True, slots=True, order=True)
 class Mend:
-    """One thing that was mended: where (row 1 is the header), what was done, the cell before and after ("" for whole rows and files)."""
+    """One thing that was mended: where (row 1 is the header), what was done, the cell before and after ("" for whole rows and files).
+
+    From `mend` the row is where it stands in the file as it is written now; from `mended`, which writes nothing, where it stands as yet.
+    """
 
     file: str
     row: int
@@ -46,10 +49,16 @@ def mend(folder: Path) -> list[Mend]:
     """Mend every table file of a folder, in place; what was mended, in the order of files and rows. Mending again mends nothing."""
     found: list[Mend] = []
     for sheet, mends in mended(folder):
-        found += mends
+        found += _as_it_stands(sheet, mends)
         if mends:
             sheet.path.write_bytes(sheet.written())
     return sorted(found, key=lambda each: (each.file, each.row))  # within a row in the order in which it was done
+
+
+def _as_it_stands(sheet: Sheet, mends: Iterable[Mend]) -> Iterator[Mend]:
+    """The mends with their rows as these stand in the mended sheet; those within a row that was taken out are gone with it."""
+    now = {1: 1} | {number: place for place, number in enumerate(sheet.numbers, 2)}
+    return (replace(each, row=now[each.row]) for each in mends if each.row in now)
 
 
 def mended(folder: Path) -> list[tuple[Sheet, list[Mend]]]:
@@ -229,7 +238,7 @@ def _repeated(sheet: Sheet) -> list[Mend]:
     found: list[Mend] = []
     for number, row in zip(sheet.numbers, sheet.rows, strict=True):
         if first.setdefault(tuple(row), number) != number:
-            found.append(Mend(sheet.label, number, "", f"took the row out, which repeats row {first[tuple(row)]}"))
+            found.append(Mend(sheet.label, first[tuple(row)], "", "took out another row that says the same"))
     kept = [place for place, number in enumerate(sheet.numbers) if number in first.values()]
     sheet.rows, sheet.numbers = [sheet.rows[place] for place in kept], [sheet.numbers[place] for place in kept]
     return found
