@@ -65,8 +65,25 @@ PLANTED: tuple[Planted, ...] = (
             "cell rivet thread typical narrowed: any -> absent <- statements rivet.thread.drawer-labels",
             "answers rivet out by pitch, thread <- statements rivet.thread.drawer-labels",
             "pair coach-bolt rivet decisive separable in 4 by thread <- statements rivet.thread.drawer-labels",
+            "alone coach-bolt rivet thread <- statements rivet.thread.drawer-labels",
         ),
         before=(("statements", 'rivet,thread,absent,,,drawer-labels,"label, invented",,', 'rivet,thread,present|absent,,,drawer-labels,"label, invented",,'),),
+    ),
+    Planted(
+        "a common name that is another taxon's first one too",
+        (("names", "", 'rivet,wire nail,common,en,shop-ledger,"p. 9, invented"'),),
+        (
+            "row added names rivet.wire nail.shop-ledger",
+            "name wire nail of rivet wire-nail means wire-nail <- names rivet.wire nail.shop-ledger",
+        ),
+    ),
+    Planted(
+        "a common name that two taxa have beside their first ones",
+        (("names", "", 'rivet,French nail,common,en,shop-ledger,"p. 9, invented"'),),
+        (
+            "row added names rivet.French nail.shop-ledger",
+            "name french nail of rivet wire-nail means  <- names rivet.French nail.shop-ledger",
+        ),
     ),
     Planted(
         "a taxon that nothing separates from another",

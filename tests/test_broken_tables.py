@@ -131,6 +131,8 @@ def rows() -> Iterator[Planted]:
     """Faults of several cells or of whole rows."""
     yield built("a second row about the knowledge", "about.csv", 3, "id", "one-about", lambda t: t.repeat("about.csv", 2, id="another"))
     yield built("the row about the knowledge twice", "about.csv", 3, "id", "duplicate", lambda t: t.repeat("about.csv", 2))
+    synonym = {"kind": "synonym", "language": "la", "name": "Rivet"}
+    yield built("a synonym that is another taxon's name", "names.csv", 3, "name", "same-label", lambda t: t.repeat("names.csv", 2, **synonym))
     yield built("a name twice", "names.csv", 3, "taxon", "duplicate", lambda t: t.repeat("names.csv", 2))
     yield built("a look-alike twice", "lookalikes.csv", 3, "taxa", "duplicate", lambda t: t.repeat("lookalikes.csv", 2))
     yield built("a caution twice", "cautions.csv", 3, "id", "duplicate", lambda t: t.repeat("cautions.csv", 2))

@@ -44,6 +44,10 @@ def told(found: Change) -> Iterator[str]:
         yield f"dispute {dispute.how} {dispute.disagreement.one} {dispute.disagreement.other}{because(dispute.causes)}"
     for key in found.unused:
         yield f"unused {key}"
+    for lone in found.alone:
+        yield f"alone {' '.join(lone.pair)} {lone.character}{because((lone.row,))}"
+    for shared in found.shared_names:
+        yield f"name {shared.name} of {' '.join(shared.taxa)} means {shared.means}{because(shared.causes)}"
 
 
 def report(old: Version, new: Version) -> list[str]:
@@ -60,7 +64,7 @@ def test_a_planted_change_is_told_with_its_cause_and_nothing_else(case: Planted,
 def test_the_planted_changes_are_of_every_kind() -> None:
     assert len(PLANTED) >= 20
     kinds = {line.split()[0] for case in PLANTED for line in case.due}
-    assert kinds == {"row", "cell", "answers", "pair", "lost", "stale", "dispute", "unused"}
+    assert kinds == {"row", "cell", "answers", "pair", "lost", "stale", "dispute", "unused", "alone", "name"}
 
 
 def test_a_change_and_its_reverse_cancel(workshop_tables: Path, tmp_path: Path) -> None:
@@ -94,6 +98,17 @@ def test_where_nothing_parts_a_pair_no_list_of_what_does_is_begun(workshop_table
     assert main(["changes", str(workshop_tables), str(new)]) == 1
     line = next(line for line in capsys.readouterr().out.splitlines() if "no longer separable" in line)
     assert ", by drive (because of statements.csv:" in line
+
+
+def test_a_warning_is_shown_and_is_no_error(workshop_tables: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cases = {each.name: each for each in PLANTED}
+    lone, shared = cases["a pair gains what decides between it"], cases["a common name that is another taxon's first one too"]
+    old = copied(workshop_tables, tmp_path / "old", lone.before)
+    new = copied(workshop_tables, tmp_path / "new", (*lone.before, *lone.edits, *shared.edits))
+    assert main(["changes", str(old), str(new)]) == 0
+    warnings = capsys.readouterr().out.partition("### Warnings\n\n")[2].partition("\n\n")[0]
+    assert "Coach bolt and Rivet: only thread tells them apart decisively, and it does so by one row alone (because of statements.csv:" in warnings
+    assert "`wire nail` is now a name of Rivet, Wire nail; by itself it means Wire nail (because of names.csv:3)." in warnings
 
 
 def test_it_says_so_if_no_pair_is_told_apart_otherwise_than_before(workshop_tables: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

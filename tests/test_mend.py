@@ -246,8 +246,8 @@ def test_what_is_printed_in_another_unit_is_a_fault_until_it_is_mended(tmp_path:
     assert out.count("Write '76 mm'; `lenticel check --fix` does") == 2
     assert main(["check", "--fix", "--knowledge", folder]) == 0
     out = capsys.readouterr().out
-    assert "statements.csv:30: value: converted to the unit of the character: '3 in' is now '76 mm'.\n" in out
-    assert "statements.csv:29: printed: kept the figure as printed: '' is now '3 in.'.\n" in out
+    assert "value: converted to the unit of the character: '3 in' is now '76 mm'.\n" in out
+    assert "printed: kept the figure as printed: '' is now '3 in.'.\n" in out
     assert "8 changes made." in out
 
 

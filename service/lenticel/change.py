@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 
 from lenticel.account import Disagreement, all_disagreements
 from lenticel.cells import region_mask
+from lenticel.cite import taxa_by_name
 from lenticel.compare import sets_apart
 from lenticel.difference import Causes, RowChange, row_changes
 from lenticel.model import Acknowledged, Knowledge
-from lenticel.parting import LostSeparator, Pair, Parting, partings
+from lenticel.parting import Alone, LostSeparator, Pair, Parting, partings
 from lenticel.probing import Moved, moved
 from lenticel.quantity import Interval
 from lenticel.recording import unrecorded
@@ -56,11 +57,22 @@ class Dispute:
 
 
 @dataclass(frozen=True, slots=True)
+class SharedName:
+    """A name came to be one of several taxa; `means` is the one that it alone is taken to mean, "" if whoever writes it is asked which."""
+
+    name: str
+    taxa: tuple[str, ...]
+    means: str
+    causes: tuple[RowChange, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Change:
     """All that a change did.
 
     `rows` are the rows themselves; the rest is what they did, each with the rows that caused it. `lost` that nobody
-    acknowledged, and `stale` acknowledgements of what was not lost, are errors. `unrecorded` are the new statements of which no row says who recorded them.
+    acknowledged, and `stale` acknowledgements of what was not lost, are errors; `alone` and `shared_names` are warnings.
+    `unrecorded` are the new statements of which no row says who recorded them.
     """
 
     old: str
@@ -75,6 +87,8 @@ class Change:
     disputes: tuple[Dispute, ...]
     unused: tuple[str, ...]
     unrecorded: tuple[str, ...]
+    alone: tuple[Alone, ...]
+    shared_names: tuple[SharedName, ...]
 
     @property
     def sound(self) -> bool:
@@ -111,6 +125,8 @@ def change(old: Snapshot, new: Snapshot, acknowledged: Iterable[Acknowledged] = 
         tuple(_disputes(old, new, rows)),
         tuple(sorted(_unused(new.knowledge) - _unused(old.knowledge))),
         tuple(each.id for each in unrecorded(new.knowledge, old.knowledge) if each.id not in old.knowledge.statements),
+        parted.alone,
+        tuple(_shared_names(old.knowledge, new.knowledge, rows)),
     )
 
 
@@ -187,3 +203,15 @@ def _concerns(row: RowChange, each: Disagreement, how: str) -> bool:
 
 def _unused(knowledge: Knowledge) -> set[str]:
     return set(knowledge.characters) - {each.character for each in knowledge.statements.values()}
+
+
+def _shared_names(old: Knowledge, new: Knowledge, rows: Iterable[RowChange]) -> Iterator[SharedName]:
+    changed = [each for each in rows if each.table in ("taxa", "names") and each.how != "gone"]
+    before, (accepted, names) = taxa_by_name(old)[1], taxa_by_name(new)
+    for name, taxa in sorted(names.items()):
+        above = {rank for taxon in taxa for rank in new.lineage(taxon) if rank != taxon}  # a genus may be called like its species
+        if len(taxa - above) < 2 or taxa == before.get(name):
+            continue
+        own = accepted.get(name, set())
+        causes = (each for each in changed if each.key in taxa or each.key.partition(".")[2].casefold().startswith(f"{name}."))
+        yield SharedName(name, tuple(sorted(taxa)), next(iter(own)) if len(own) == 1 else "", tuple(causes))

@@ -265,21 +265,40 @@ def sourced(loaded: Loaded) -> Iterator[Fault]:
 def unique_words(loaded: Loaded) -> Iterator[Fault]:
     """No two taxa share a name, no word means two characters, and within a character no word means two states."""
     known = loaded.knowledge
-    names = [(key, "scientific_name", each.scientific_name) for key, each in known.taxa.items()]
+    yield from _shared_names(loaded)
     terms = [(key, column, word) for key, each in known.characters.items() for column, word in (("id", key), ("label", each.label))]
     terms += [(key, "synonyms", word) for key, each in known.characters.items() for word in each.synonyms]
-    for table, uses in (("taxa", names), ("characters", terms)):
-        first: dict[str, str] = {}
-        for key, column, word in uses:
-            other = first.setdefault(word.casefold(), key)
-            if other != key:
-                yield loaded.origins[table, key].fault(column, "same-label", f"{word!r} is also the {column} of {other!r}.", "Make them differ.")
+    first: dict[str, str] = {}
+    for key, column, word in terms:
+        other = first.setdefault(word.casefold(), key)
+        if other != key:
+            yield loaded.origins["characters", key].fault(column, "same-label", f"{word!r} is also the {column} of {other!r}.", "Make them differ.")
     words: dict[tuple[str, str], str] = {}
     for key, state in known.states.items():
         for word in {state.id, state.label.casefold(), *(each.casefold() for each in state.synonyms)}:
             other = words.setdefault((state.character, word), key)
             if other != key:
                 yield loaded.origins["states", key].fault("synonyms", "same-label", f"{word!r} also means {other!r}.", "Keep the word for one state.")
+
+
+def _shared_names(loaded: Loaded) -> Iterator[Fault]:
+    """Taxa of one name, but for a genus called like its species. Further common names may be shared, as books share them: `changes` tells of those."""
+    known = loaded.knowledge
+    uses = [(key, column, getattr(each, column)) for column in ("scientific_name", "common_name") for key, each in known.taxa.items()]
+    first: dict[str, str] = {}
+    for key, column, word in uses:
+        other = first.setdefault(word.casefold(), key) if word else key
+        if other != key and key != known.taxa[other].parent and other != known.taxa[key].parent:
+            fix = "Make them differ; what only some books call it goes to the table 'names'." if column == "common_name" else "Make them differ."
+            yield loaded.origins["taxa", key].fault(column, "same-label", f"{word!r} is also a name of {other!r}.", fix)
+    accepted = {each.scientific_name.casefold(): key for key, each in known.taxa.items()}
+    for each in known.names:
+        other = accepted.get(each.name.casefold(), each.taxon)
+        if each.kind == "synonym" and other != each.taxon:
+            row = loaded.origins["names", f"{each.taxon}.{each.name}.{each.source}"]
+            yield row.fault(
+                "name", "same-label", f"{each.name!r} is the accepted name of {other!r}.", "Add its author if another plant was meant, else take the row out."
+            )
 
 
 def sensible_frames(loaded: Loaded) -> Iterator[Fault]:

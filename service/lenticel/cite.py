@@ -67,19 +67,25 @@ def taxon_named(knowledge: Knowledge, word: str) -> str:
     wanted = " ".join(word.split()).casefold()
     if wanted in knowledge.taxa:
         return wanted
-    names: dict[str, set[str]] = {}
-    for key, taxon in knowledge.taxa.items():
-        for name in (key, taxon.scientific_name, taxon.common_name):
-            names.setdefault(name.casefold(), set()).add(key)
-    accepted = set(names.get(wanted, ()))
-    for each in knowledge.names:
-        names.setdefault(each.name.casefold(), set()).add(each.taxon)
-    found = accepted or names.get(wanted, set())
+    accepted, names = taxa_by_name(knowledge)
+    found = accepted.get(wanted) or names.get(wanted, set())
     if len(found) == 1:
         return next(iter(found))
     if found:
         raise UnknownTerm(f"{word[:60]!r} is a name of several taxa.", f"Use one of: {', '.join(sorted(found))}.")
     raise UnknownTerm(f"There is no taxon {word[:60]!r}.", suggest(wanted, names) or "List the taxa with `lenticel terms --taxa`, or at /v1/taxa.")
+
+
+def taxa_by_name(knowledge: Knowledge) -> tuple[dict[str, set[str]], dict[str, set[str]]]:
+    """The taxa by their own names in small letters (identifier, scientific name, first common name), and by any name; the former outweigh the latter."""
+    accepted: dict[str, set[str]] = {}
+    for key, taxon in knowledge.taxa.items():
+        for name in filter(None, (key, taxon.scientific_name, taxon.common_name)):
+            accepted.setdefault(name.casefold(), set()).add(key)
+    names = {name: set(taxa) for name, taxa in accepted.items()}
+    for each in knowledge.names:
+        names.setdefault(each.name.casefold(), set()).add(each.taxon)
+    return accepted, names
 
 
 def taxa_named(knowledge: Knowledge, words: Iterable[str]) -> list[str]:

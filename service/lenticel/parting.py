@@ -36,12 +36,22 @@ class Parting:
     causes: tuple[RowChange, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Alone:
+    """Nothing but one character says that no plant can be both of a pair, and it does so by one statement that is new or was changed."""
+
+    pair: Pair
+    character: str
+    row: RowChange
+
+
 @dataclass
 class Partings:
-    """The pairs that changed, and every separator that a pair lost."""
+    """The pairs that changed, every separator that a pair lost, and the pairs that a single new row decides between."""
 
     changed: tuple[Parting, ...] = ()
     lost: list[LostSeparator] = field(default_factory=list)
+    alone: tuple[Alone, ...] = ()
 
 
 class _Version:
@@ -49,6 +59,7 @@ class _Version:
 
     def __init__(self, snapshot: Snapshot, taxa: list[str]) -> None:
         self.known = snapshot.knowledge
+        self.taxa = taxa
         self._snapshot = snapshot
         self._rows = rows = np.array([snapshot.place_of[taxon] for taxon in taxa], np.intp)
         self.by: dict[str, dict[str, Flags]] = {force: {} for force in FORCES}
@@ -74,8 +85,9 @@ def partings(old: Snapshot, new: Snapshot, causes: Causes) -> Partings:
     if len(taxa) < 2:
         return Partings()
     before, after = _Version(old, taxa), _Version(new, taxa)
-    changed = (*_changed(before, after, taxa, causes), *_alike(new, set(taxa), causes))
-    return Partings(changed, list(_lost(before, after, taxa, causes)))
+    whole = after if len(taxa) == len(new.knowledge.terminal) else _Version(new, list(new.knowledge.terminal))
+    changed = (*_changed(before, after, taxa, causes), *_alike(whole, set(taxa), causes))
+    return Partings(changed, list(_lost(before, after, taxa, causes)), tuple(_alone(before, whole, causes)))
 
 
 def _changed(before: _Version, after: _Version, taxa: list[str], causes: Causes) -> Iterator[Parting]:
@@ -91,12 +103,11 @@ def _changed(before: _Version, after: _Version, taxa: list[str], causes: Causes)
             yield Parting(pair, force, how, tuple(seasons), characters, causes.of(pair, characters, FORCES[force]))
 
 
-def _alike(new: Snapshot, old_taxa: set[str], causes: Causes) -> Iterator[Parting]:
+def _alike(version: _Version, old_taxa: set[str], causes: Causes) -> Iterator[Parting]:
     """The pairs with a new taxon that not even what is usual separates."""
-    taxa = new.knowledge.terminal
+    taxa = version.taxa
     if old_taxa.issuperset(taxa):
         return
-    version = _Version(new, taxa)
     found: dict[tuple[int, int], list[str]] = {}
     for season in SEASONS:
         for one, other in np.argwhere(np.triu(~version.separable("typical", season), 1)).tolist():
@@ -105,6 +116,24 @@ def _alike(new: Snapshot, old_taxa: set[str], causes: Causes) -> Iterator[Partin
     for (one, other), seasons in found.items():
         fresh = [taxon for taxon in (taxa[one], taxa[other]) if taxon not in old_taxa]
         yield Parting((taxa[one], taxa[other]), "typical", "not separable", tuple(seasons), (), causes.of_taxa(fresh))
+
+
+def _alone(before: _Version, after: _Version, causes: Causes) -> Iterator[Alone]:
+    """The pairs that nothing parted decisively before, and a single statement does now."""
+    characters = list(after.by["decisive"])
+    if not characters:
+        return
+    flags = np.stack([after.by["decisive"][key] for key in characters])
+    parted = np.any(list(before.by["decisive"].values()), axis=0)
+    place = {taxon: number for number, taxon in enumerate(before.taxa)}
+    for one, other in np.argwhere(np.triu(flags.sum(axis=0) == 1, 1)).tolist():
+        pair = (after.taxa[one], after.taxa[other])
+        if place.keys() >= set(pair) and parted[place[pair[0]], place[pair[1]]]:
+            continue
+        character = characters[int(flags[:, one, other].argmax())]
+        rows = [each for each in causes.of(pair, [character]) if each.table == "statements"]
+        if len(rows) == 1 and rows[0].how != "gone":
+            yield Alone(pair, character, rows[0])
 
 
 def _differing(before: _Version, after: _Version, force: str, one: int, other: int, seasons: list[str]) -> Iterator[str]:

@@ -30,6 +30,7 @@ def change_markdown(old: Knowledge, new: Knowledge, found: Change, place: Place)
         yield "Nothing: both versions say the same."
         return
     yield from _errors(found, name, place)
+    yield from _listed("Warnings", [*_warnings(found, name, place)], str)
     yield from _listed(
         "Rows", found.rows, lambda row: f"{row.how}: {_row(row)}" + (f", in {', '.join(row.columns)}" if row.columns else "") + f" ({place(row)})"
     )
@@ -104,6 +105,17 @@ def _errors(found: Change, name: Names, place: Place) -> Iterator[str]:
         [each for each in found.lost if each.acknowledged],
         lambda each: f"{' and '.join(map(name.taxon, each.pair))} lose {name.character(each.character)}: {each.acknowledged}{_because(each.causes, place)}",
     )
+
+
+def _warnings(found: Change, name: Names, place: Place) -> Iterator[str]:
+    for each in found.alone:
+        yield (
+            f"{' and '.join(map(name.taxon, each.pair))}: only {name.character(each.character)} tells them apart decisively, and it does so by one row alone"
+            f"{_because([each.row], place)}. Hold that against its source once more."
+        )
+    for shared in found.shared_names:
+        meaning = f"by itself it means {name.taxon(shared.means)}" if shared.means else "whoever writes it is asked which is meant"
+        yield f"`{shared.name}` is now a name of {', '.join(map(name.taxon, shared.taxa))}; {meaning}{_because(shared.causes, place)}."
 
 
 def _listed(title: str, items: Sequence[Any], line: Callable[[Any], str]) -> Iterator[str]:
