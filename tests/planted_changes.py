@@ -317,7 +317,7 @@ PLANTED: tuple[Planted, ...] = (
     ),
     Planted(
         "a new look-alike",
-        (("lookalikes", "", 'rivet|wire-nail,Both are smooth.,winter,,shop-ledger,"p. 4, invented",'),),
+        (("lookalikes", "", 'rivet|wire-nail,Both are smooth.,thread,winter,,shop-ledger,"p. 4, invented",'),),
         ("row added lookalikes rivet.wire-nail.shop-ledger",),
     ),
     Planted(

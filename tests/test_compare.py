@@ -8,7 +8,7 @@ from itertools import product
 import pytest
 
 from lenticel.cli import main
-from lenticel.compare import ALIKE, compare
+from lenticel.compare import ALIKE, PARTING, compare, lookalikes_among
 from lenticel.direct import snapshot_from
 from lenticel.model import SEASONS
 from lenticel.snapshot import Snapshot
@@ -29,9 +29,9 @@ def test_a_character_whose_usual_ranges_overlap_may_tend_to_differ_but_decides_n
     answer = compare(trees, ["pinus-resinosa", "pinus-sylvestris"])
     tending = [each for each in answer.separators if each.force == "tendency"]
     assert tending
-    assert all(each.apart >= TENDENCY for each in tending)
+    assert all(each.apart >= TENDENCY or each.named for each in tending)
     only = compare(trees, [SILVER, RED])
-    sure = {pair for each in only.separators if each.force != "tendency" for pair in each.pairs}
+    sure = {pair for each in only.separators if each.force in PARTING for pair in each.pairs}
     assert bool(sure) != bool(only.inseparable)
 
 
@@ -95,7 +95,7 @@ def test_a_pair_that_nothing_separates_in_a_season_is_said_to_be_one(trees: Snap
         for season in SEASONS:
             there = compare(trees, list(gap.pair), season=season)
             assert (gap.pair in there.undecided) == (season in gap.undecided)
-            diagnostic = [each for each in there.separators if each.force != "tendency" and trees.knowledge.characters[each.character].force == "diagnostic"]
+            diagnostic = [each for each in there.separators if each.force in PARTING and trees.knowledge.characters[each.character].force == "diagnostic"]
             assert bool(diagnostic) == (season not in gap.seasons)
 
 
@@ -136,5 +136,31 @@ def test_what_one_source_sets_apart_more_goes_first(trees: Snapshot) -> None:
     plain = Evidence("leaf-outline", 0.5, 1, 0.1)
     scores = [weigher.score(replace(plain, contrast=contrast), "typical", "summer") for contrast in (0.0, 0.5, 1.0, 2.0, 9.0)]
     assert scores == sorted(scores)
-    assert scores[0] < scores[1] < scores[3] == scores[4]
+    assert scores[0] < scores[1] < scores[2] < scores[3] < scores[4]
     assert weigher.score(plain, "decisive") > weigher.score(plain, "typical") == weigher.score(plain, "tendency")
+
+
+def test_a_record_counts_for_the_characters_by_which_it_tells_its_taxa_apart_and_for_no_other(trees: Snapshot) -> None:
+    pair = ["celtis-occidentalis", "ulmus-americana"]
+    records = [each for each in lookalikes_among(trees, pair) if each.source == "gleason-1918"]
+    assert len(records) == 1
+    named = {each.character for each in compare(trees, pair).separators if records[0].id in each.named}
+    assert named == set(records[0].told_by) == {"leaf-texture", "leaf-margin", "leaf-outline"}
+
+
+def test_a_mark_said_of_one_alone_is_listed_as_that_and_parts_nothing(trees: Snapshot) -> None:
+    """Spicy twigs are said of the sassafras and of no other tree here; of the smell of tupelo twigs nothing is said, so it may be no difference."""
+    answer = compare(trees, ["nyssa-sylvatica", "sassafras-albidum"], season="summer")
+    smell = next(each for each in answer.separators if each.character == "twig-smell")
+    assert (smell.force, smell.apart, smell.sources) == ("one-sided", 0, 0)
+    assert [each.shown for each in smell.shown] == ["unknown", "spicy"]
+    assert not [each for each in compare(trees, ["nyssa-sylvatica", "cornus-alternifolia"]).separators if each.character == "twig-smell"]
+
+
+def test_that_a_mark_is_lacking_or_is_common_is_no_mark(trees: Snapshot) -> None:
+    weigher = Weigher(trees)
+    assert weigher.mark("nyssa-sylvatica", "sassafras-albidum", "twig-smell")
+    for one, character, shown in (("betula-papyrifera", "twig-smell", "no-smell"), ("aesculus-hippocastanum", "bud-resin", "sticky")):
+        assert {word for each in weigher.said(one, character) for word in each.states} == {shown}
+        assert not weigher.said("nyssa-sylvatica", character)
+        assert weigher.mark(one, "nyssa-sylvatica", character) is None

@@ -21,7 +21,8 @@ from lenticel.why import shown_text
 
 MAX_GROUP = 12
 ALIKE = 0.1  # how far apart, at most, the statements on a character may lie that taxa share
-FORCES = ("decisive", "typical", "tendency")
+PARTING = ("decisive", "typical")
+FORCES = (*PARTING, "tendency", "one-sided")
 ALONE = 2  # organs; a pair that no others part is said to need them
 Pair = tuple[str, str]
 
@@ -40,9 +41,11 @@ class Separator:
     """A character that separates at least one pair of the group.
 
     `force` is "decisive" if no plant could be both of a pair, "typical" if only the usual plants differ, "tendency" if the usual
-    regions overlap, but most of what is said lies apart. `pairs` are those it separates with that force. `apart` is how far the
-    statements on these pairs lie apart on average (0 to 1), `sources` how many speak on the side of which fewer do, `chance` how easily it is
-    got wrong; `contrasted` are the sources that set both of a pair apart by themselves, `named` the look-alike records whose reason names it.
+    regions overlap, but most of what is said lies apart or a source tells the two apart by it, "one-sided" if it is a mark that few
+    taxa bear, said of the one, while nothing is said of the other, which may bear it too (`apart` and `sources` are then 0).
+    `pairs` are those it separates with that force. `apart` is how far the statements on these pairs lie apart on average (0 to 1),
+    `sources` how many speak on the side of which fewer do, `chance` how easily it is
+    got wrong; `contrasted` are the sources that set both of a pair apart by themselves, `named` the look-alike records that tell the two apart by it.
     """
 
     character: str
@@ -89,7 +92,8 @@ class Comparison:
 
     The order is by `score`, in which being decisive weighs much, but not all: a trait that every source names and every eye sees goes
     before a petal. Of characters on one topic (the size of the leaf, the hair of the twig) only the first stands among the first; circumstantial
-    ones come last. A tendency decides nothing: `undecided` and `inseparable` hang on decisive and typical separators alone.
+    ones come last. A tendency decides nothing, still less what is said of one alone: `undecided` and `inseparable` hang on decisive and
+    typical separators alone.
     """
 
     digest: str
@@ -152,7 +156,7 @@ def compare(snapshot: Snapshot, taxa: Sequence[str], *, season: str = "") -> Com
     shared = tuple(_shared(snapshot, each.character, taxa) for each in seen if _alike(each, taxa))
     pairs = list(combinations(taxa, 2))
     decided = {pair for each in separators if each.force == "decisive" for pair in each.pairs}
-    touched = {pair for each in separators if each.force != "tendency" for pair in each.pairs}
+    touched = {pair for each in separators if each.force in PARTING for pair in each.pairs}
     told = (key for every in (*(each.shown for each in separators), *(each.shown for each in shared)) for shown in every for key in shown.statements)
     return Comparison(
         snapshot.digest,
@@ -207,9 +211,20 @@ def _part(weigher: Weigher, character: Character, taxa: Sequence[str], records: 
             found.evidence[pair] = evidence
         if hard[one, other] or usual[one, other]:
             found.forces[pair] = "decisive" if hard[one, other] and character.force == "diagnostic" else "typical"
-        elif evidence and evidence.apart >= TENDENCY and character.force == "diagnostic":
-            found.forces[pair] = "tendency"
+        elif character.force == "diagnostic":
+            _lean(weigher, found, pair, records[pair], season)
     return found
+
+
+def _lean(weigher: Weigher, found: _Parted, pair: Pair, records: tuple[Lookalike, ...], season: str) -> None:
+    """What a character that does not part a pair says of it all the same: that the two tend to differ, or that one of them bears a mark."""
+    evidence = found.evidence.get(pair)
+    if evidence and (evidence.apart >= TENDENCY or evidence.named):
+        found.forces[pair] = "tendency"
+    elif not evidence and found.character.kind == "states" and found.both_have(pair, season) and able(weigher.snapshot, pair, found.character.id):
+        mark = weigher.mark(*pair, found.character.id, records)
+        if mark:
+            found.forces[pair], found.evidence[pair] = "one-sided", mark
 
 
 def _separators(weigher: Weigher, parted: _Parted, taxa: Sequence[str], season: str) -> list[Separator]:
@@ -278,8 +293,8 @@ def _gap(pair: Pair, everything: Sequence[_Parted], asked: str) -> Gap | None:
     def blind(forces: Sequence[str]) -> tuple[str, ...]:
         return tuple(season for season in SEASONS if not any(each.parts(pair, season, forces) for each in told))
 
-    never, open_ = blind(FORCES[:2]), blind(FORCES[:1])
-    organs = tuple(dict.fromkeys(each.character.organ for each in told if each.parts(pair, asked, FORCES[:2])))
+    never, open_ = blind(PARTING), blind(PARTING[:1])
+    organs = tuple(dict.fromkeys(each.character.organ for each in told if each.parts(pair, asked, PARTING)))
     return Gap(pair, never, open_, organs if len(organs) <= ALONE else ()) if open_ or len(organs) <= ALONE else None
 
 
@@ -302,6 +317,13 @@ def disjoint_pairs(snapshot: Snapshot, rows: npt.NDArray[np.intp], character: st
     alive: npt.NDArray[np.bool_] = np.asarray(low <= high)
     apart = (low[:, None] > high[None, :]) | (high[:, None] < low[None, :])
     return np.asarray(apart & alive[:, None] & alive[None, :])
+
+
+def able(snapshot: Snapshot, taxa: Sequence[str], character: str) -> bool:
+    """Whether all of some taxa can show a character with states at all."""
+    where, rows = snapshot.layout[character], [snapshot.place_of[taxon] for taxon in taxa]
+    planes = snapshot.hard[where.first : where.first + where.atoms]
+    return bool(np.stack([members_of(plane, snapshot.taxa_count)[rows] for plane in planes]).any(axis=0).all())
 
 
 def statements_behind(snapshot: Snapshot, taxon: str, character: str) -> tuple[str, ...]:

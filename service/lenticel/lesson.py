@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from lenticel.compare import Comparison, Separator, compare
+from lenticel.compare import PARTING, Comparison, Separator, compare
 from lenticel.errors import BadQuestion
 from lenticel.model import Caution
 from lenticel.snapshot import Snapshot
 
 ROWS, MOST_ROWS = 10, 40
 NOTED = 3  # statements that a cell names as its sources
-STRENGTH = {"decisive": 3, "typical": 2, "tendency": 1}
+STRENGTH = {"decisive": 3, "typical": 2, "tendency": 1, "one-sided": 0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,11 +94,11 @@ def _chosen(answer: Comparison, rows: int) -> list[str]:
     parted: set[tuple[str, str]] = set()
     needed: list[str] = []
     for each in answer.separators:
-        if each.force != "tendency" and not parted.issuperset(each.pairs):
+        if each.force in PARTING and not parted.issuperset(each.pairs):
             needed.append(each.character)
             parted.update(each.pairs)
-    order = dict.fromkeys(each.character for each in answer.separators)
-    sure = [each.character for each in answer.separators if each.force != "tendency"]
+    order = dict.fromkeys(each.character for each in answer.separators if each.force != "one-sided")
+    sure = [each.character for each in answer.separators if each.force in PARTING]
     chosen = set([*dict.fromkeys([*needed, *sure, *order])][:rows])
     return [each for each in order if each in chosen]
 

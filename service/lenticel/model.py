@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -15,6 +16,7 @@ ENGLISH = "en"  # the language of the tables, but for names that say otherwise
 SEASONS = ("spring", "summer", "autumn", "winter")
 FREQUENCIES = ("", "always", "usually", "often", "sometimes", "rarely", "cultivar", "never")
 RARE = frozenset({"rarely", "cultivar"})
+SELDOM = RARE | {"sometimes", "never"}
 KINDS = ("states", "measure", "count", "month")
 FORCES = ("diagnostic", "circumstantial")
 RANKS = ("kingdom", "phylum", "class", "order", "family", "genus", "species", "subspecies", "variety", "hybrid", "group")
@@ -220,10 +222,11 @@ class Statement:
 
 @dataclass(frozen=True, slots=True)
 class Lookalike:
-    """Taxa that a source says are mistaken for each other, why, and when the trap is set."""
+    """Taxa that a source says are mistaken for each other, why, by which characters it tells them apart, and when the trap is set."""
 
     taxa: tuple[str, ...]
     reason: str
+    told_by: tuple[str, ...]
     seasons: tuple[str, ...]
     hazard: str
     source: str
@@ -426,6 +429,21 @@ class Knowledge:
             found[each.character][0] += "key" in each.locator.casefold()
             found[each.character][1] += 1
         return {character: keyed / count for character, (keyed, count) in found.items()}
+
+    @cached_property
+    def shown_shares(self) -> dict[tuple[str, str], float]:
+        """For each broadest character and state the share of the lowest taxa that are said, by themselves or at a rank above, to show it more than sometimes.
+
+        Who is said to at two ranks counts twice: the share errs to the large side.
+        """
+        below = Counter(rank for taxon in self.terminal for rank in self.lineage(taxon))
+        showing: dict[tuple[str, str], set[str]] = {}
+        for each in self.statements.values():
+            if self.characters[each.character].kind == "states" and each.frequency not in SELDOM:
+                *_, root = self.broadening(each.character)
+                for word in each.states:
+                    showing.setdefault((root, word), set()).add(each.taxon)
+        return {key: sum(below[taxon] for taxon in taxa) / len(self.terminal) for key, taxa in showing.items()}
 
     @cached_property
     def _characters_by_taxon(self) -> dict[str, frozenset[str]]:

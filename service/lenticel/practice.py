@@ -133,7 +133,7 @@ def _pairs(snapshot: Snapshot, group: Sequence[str], season: str, seed: int) -> 
 def _question(snapshot: Snapshot, answer: Comparison, record: Lookalike, number: int, seed: int) -> PracticeQuestion:
     known = snapshot.knowledge
     pair = (answer.taxa[0], answer.taxa[1])
-    telling = [each for each in answer.separators if _is_look(known.characters[each.character])]
+    telling = [each for each in answer.separators if each.force != "one-sided" and _is_look(known.characters[each.character])]
     sure = [each for each in telling if each.force == "decisive"] or [each for each in telling if each.force == "typical"]
     level = LEVELS[2] if not sure else LEVELS[0] if sure[0].force == "decisive" else LEVELS[1]
     which = bool(sure) and int(_draw(seed, *pair, "kind"), 16) % 2 == 0

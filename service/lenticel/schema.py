@@ -255,6 +255,13 @@ TABLES: dict[str, Table] = {
             (
                 Column("taxa", "refs", "The taxa, joined by `|`.", "acer-negundo|toxicodendron-radicans", required=True, refers="taxa"),
                 Column("reason", "text", "Why they are mixed up, in our own words.", required=True),
+                Column(
+                    "told_by",
+                    "refs",
+                    "The characters by which the source tells them apart, joined by `|`; empty if it names none that is held.",
+                    "leaf-arrangement|leaflet-count",
+                    refers="characters",
+                ),
                 Column("seasons", "list", "When the trap is set.", "spring|summer", required=True, choices=model.SEASONS),
                 Column("hazard", "ref", "The caution that applies where a mix-up can hurt.", "poison-ivy-skin", refers="cautions"),
                 _SOURCE,

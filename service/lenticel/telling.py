@@ -1,22 +1,21 @@
 """How telling a character is between two taxa: how far apart the sources set them, how many say so, and how easily it is seen.
 
 Decisive and typical separation are matters of logic (`compare`). This is the rule of thumb that orders them, and that
-finds what only tends to differ: the usual regions overlap, but most of what is said lies apart.
+finds what only tends to differ: the usual regions overlap, but most of what is said lies apart, or a source tells the taxa apart by it.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
 from itertools import product
 from math import log2
 from typing import Any
 
 from lenticel.cells import bounds, widened
 from lenticel.doubt import CHANCES, kind_of
-from lenticel.model import RARE, Character, Knowledge, Lookalike, Statement
+from lenticel.model import RARE, SELDOM, Character, Knowledge, Lookalike, Statement
 from lenticel.quantity import Interval, arc, parse_printed
 from lenticel.snapshot import Snapshot
 
@@ -25,23 +24,21 @@ OFTEN = {"sometimes": 0.4, "rarely": 0.1, "cultivar": 0.1, "never": 0.0, "often"
 NEAR = 0.4  # how alike two states are of which one is taken for the other, or is one step from it
 TOUCHING = 0.15  # how alike two ranges are that lie apart by less than the slack
 CONTRASTING = 0.5  # how alike, at most, two statements of one source are that set two taxa apart
-MOST_CONTRASTS, MOST_WORDS, MOST_NAMED = 2, 2.0, 4.0
-LEAST_WORD = 4
+LACKING = frozenset(("absent", "none"))  # what a state is called that says that a mark is not there
+FEW = 0.04  # of all taxa, at most, show what marks one taxon out
 WHOLE = ("sap", "smell")
-COMMON = frozenset(
-    "both with from that this those them have tree trees other more most when each under side sides upper lower shape form leaf leaves".split()  # noqa: SIM905
-)
 
-# Weights as log odds: of a conditional logit (of all characters that tell a pair apart, which one does a handbook name?) with a ridge of 3, rounded.
-# It was fitted to the half of `tests/outside/separators.csv` that `tests.outside.separators.tuned` picks, and to the look-alike records, whose reasons
-# name characters too and count for 0.6 of a row, but for pairs of the other half. What was kept is what told in eight-fold cross-validation by pairs;
-# how easily a thing is got wrong did not, once what it takes to see it was in. Of 70 look-alike records of pairs on which another source has one too, what
-# the other names raises the share with a named character among the first three from 63% to 74%.
-APART, DECISIVE, SOURCES, CONTRAST, NAMED, KEYED, COUNTED = 1.0, 0.55, 0.6, 0.95, 0.65, 0.4, 0.35
-NEEDS = {"ruler": -0.7, "clinometer": -0.7, "tape": -0.7, "hand lens": -0.7, "knife": 0.7}  # pith and inner bark are worth a cut to handbooks
-ORGANS = {"bark": 0.8, "leaf": 1.3, "twig": -0.2, "winter bud": -0.2, "flower": -0.4, "fruit": -0.25, "habit": -0.5}
-# Whoever asks for a season is shown first what handbooks go by then: while there are leaves, by these; in winter by twigs, and not by what fruit is left.
-THEN = {season: {"leaf": 0.85, "petiole": 0.85} for season in ("spring", "summer", "autumn")} | {"winter": {"twig": 0.5, "fruit": -0.7}}
+# Weights as log odds: of a conditional logit (of all characters that tell a pair apart, which one does a handbook name?) with a ridge of 2, rounded.
+# It was fitted to the half of `tests/outside/separators.csv` that `tests.outside.separators.tuned` picks, and to the look-alike records that say what tells
+# their taxa apart, which count for 0.6 of a row, but for pairs of the other half; a record is no evidence where it is itself what is asked for. What was kept
+# is what told in eight-fold cross-validation by pairs, in which a named character is among the first three for 87% of the rows and 85% of the records.
+# Of single characters few are named more than their organ lets expect; how many records agree, and how easily a thing is got wrong, told nothing further.
+APART, DECISIVE, SOURCES, CONTRAST, NAMED, KEYED, COUNTED, MARK = 1.5, 0.55, 0.6, 1.15, 1.8, 0.45, -0.35, 0.35
+NEEDS = {"ruler": -0.75, "clinometer": -0.75, "tape": -0.75, "hand lens": -0.75, "knife": 0.95}  # pith and inner bark are worth a cut to handbooks
+ORGANS = {"bark": 0.45, "leaf": 1.1, "petiole": 0.3, "twig": 0.1, "winter bud": -0.5, "fruit": -0.55, "habit": -0.45}
+SINGLE = {"leaf-margin": 0.8, "leaflet-margin": 0.65, "bark-colour": 0.55, "twig-colour": -0.65}
+# Whoever asks for a season is shown first what handbooks go by then: while there are leaves, by these; in winter not by twigs and by what fruit is left.
+THEN = {season: {"leaf": 1.65, "petiole": 1.65} for season in ("spring", "summer", "autumn")} | {"winter": {"twig": -0.2, "fruit": -0.8}}
 KEY_SHARE = 0.05  # of the statements on a character that keys use about as often as others
 
 States = tuple[tuple[int, int], ...]  # of each state that a statement names, its atoms, and those together with what it is taken for
@@ -54,8 +51,8 @@ class Evidence:
 
     `apart` is 0 where all say the same, 1 where none of the one side has anything in common with any of the other. `sources` counts them on
     the side of which fewer speak. `contrasted` are the sources that speak of both and set them apart, `contrast` sums how far apart the statements of
-    one source lie. `named` are the look-alike records of the two whose reason names the character, `words` how many words of it the reasons name (up to
-    MOST_WORDS each), `chance` how easily what is shown is got wrong (`doubt.CHANCES`).
+    one source lie. `named` are the look-alike records of the two that tell them apart by the character, `chance` how easily what is shown is got
+    wrong (`doubt.CHANCES`).
     """
 
     character: str
@@ -64,7 +61,6 @@ class Evidence:
     chance: float
     contrasted: tuple[str, ...] = ()
     named: tuple[str, ...] = ()
-    words: float = 0.0
     contrast: float = 0.0
 
 
@@ -75,6 +71,7 @@ class Weigher:
         self.snapshot, self.known = snapshot, snapshot.knowledge
         self.side = cache(self._side)
         self.said = cache(self.known.nearest_said)
+        self.root = cache(self._root)
 
     def evidence(self, one: str, other: str, character: str, lookalikes: Iterable[Lookalike] = ()) -> Evidence | None:
         """The evidence on two taxa; None if nothing is said of one of them."""
@@ -92,25 +89,42 @@ class Weigher:
             if first.source == second.source and likeness[first.id, second.id] < CONTRASTING and not {first.frequency, second.frequency} & RARE
         )
         contrast = sum((1 - likeness[first.id, second.id]) * each for first, second, each in pairs if first.source == second.source)
-        named = {each.id: self._named(each, character, (*mine, *its)) for each in lookalikes}
         return Evidence(
             character,
             round(max(apart, 0.0), 4),
             min(len({each.source for each in said}) for said in (mine, its)),
             self.chance(character, (*mine, *its)),
             tuple(contrasted),
-            tuple(key for key, words in named.items() if words >= 1),
-            sum(min(words, MOST_WORDS) for words in named.values()),
+            self.telling(lookalikes, character),
             round(contrast, 4),
         )
 
     def score(self, evidence: Evidence, force: str, season: str = "") -> float:
         """How telling the character is, as log odds; the higher, the earlier it is listed (in a season, if one is given)."""
         character = self.known.characters[evidence.character]
-        found = APART * evidence.apart + DECISIVE * (force == "decisive") + SOURCES * log2(max(evidence.sources, 1))
-        found += CONTRAST * min(evidence.contrast, MOST_CONTRASTS) + NAMED * min(evidence.words, MOST_NAMED)
+        found = APART * evidence.apart + DECISIVE * (force == "decisive") + SOURCES * log2(max(evidence.sources, 1)) + MARK * (force == "one-sided")
+        found += CONTRAST * log2(1 + evidence.contrast) + NAMED * bool(evidence.named)
         found += KEYED * log2(self.known.key_shares[evidence.character] / KEY_SHARE) + COUNTED * (character.kind == "count")
-        return found + NEEDS.get(character.needs, 0.0) + ORGANS.get(character.organ, 0.0) + THEN.get(season, {}).get(character.organ, 0.0)
+        found += NEEDS.get(character.needs, 0.0) + ORGANS.get(character.organ, 0.0) + SINGLE.get(self.root(character.id), 0.0)
+        return found + THEN.get(season, {}).get(character.organ, 0.0)
+
+    def telling(self, lookalikes: Iterable[Lookalike], character: str) -> tuple[str, ...]:
+        """The look-alike records that tell their taxa apart by a character, a broader one or a special case of it."""
+        return tuple(each.id for each in lookalikes if self.root(character) in map(self.root, each.told_by))
+
+    def mark(self, one: str, other: str, character: str, lookalikes: Iterable[Lookalike] = ()) -> Evidence | None:
+        """The evidence on a mark that few taxa bear, one of the two among them, where nothing is said of the other; None if there is none.
+
+        That a mark is lacking is no mark. `apart` and `sources` are 0, since nothing can be compared.
+        """
+        said = self.said(one, character) or self.said(other, character)
+        shown = {(self.root(character), word) for each in said if each.frequency not in SELDOM for word in each.states}
+        if not shown or any(self._lacking(*each) or self.known.shown_shares[each] > FEW for each in shown):
+            return None
+        return Evidence(character, 0.0, 0, self.chance(character, said), named=self.telling(lookalikes, character))
+
+    def _lacking(self, character: str, word: str) -> bool:
+        return word in LACKING or self.known.states[f"{character}.{word}"].definition.startswith(("No ", "None ", "Not "))
 
     def chance(self, character: str, said: Iterable[Statement]) -> float:
         """How easily what the statements say is got wrong."""
@@ -129,21 +143,16 @@ class Weigher:
             return arc(printed.lo or 1, printed.hi or 12)
         return self._usual(character, statement), bounds(character, statement)
 
+    def _root(self, character: str) -> str:
+        *_, root = self.known.broadening(character)
+        return root
+
     def _usual(self, character: Character, statement: Statement) -> Interval:
         """What a statement says is usual; a lone count is that count, since nobody sees one scar for two."""
         printed = parse_printed(statement.value, character.unit)
         if character.kind == "count" and printed.lo is not None and printed.lo == printed.hi:
             return Interval(printed.lo, printed.hi)
         return bounds(character, statement, typical=True)
-
-    def _named(self, record: Lookalike, character: str, said: Iterable[Statement]) -> float:
-        """How many words of the character, and half as many of the states shown, the reason of a look-alike record holds."""
-        reason, each = _words(record.reason), self.known.characters[character]
-        *_, root = self.known.broadening(character)
-        states = [self.known.states[f"{root}.{word}"] for one in said for word in one.states] if each.kind == "states" else []
-        own = _words(" ".join((each.label, *each.synonyms, character.replace("-", " "))))
-        shown = frozenset[str]().union(*(_words(" ".join((state.label, *state.synonyms))) for state in states))
-        return len(own & reason) + len(shown & reason) / 2
 
 
 def topic(known: Knowledge, character: str) -> tuple[str, str]:
@@ -160,11 +169,6 @@ def topic(known: Knowledge, character: str) -> tuple[str, str]:
     word = next((word for word in ("colour", "hair") if word in each.label), "")
     *_, root = known.broadening(character)
     return each.organ, word or root
-
-
-@lru_cache(maxsize=1 << 12)
-def _words(text: str) -> frozenset[str]:
-    return frozenset(word for word in re.findall(r"[a-z]+", text.lower()) if len(word) >= LEAST_WORD) - COMMON
 
 
 def _alike(kind: str, one: Any, other: Any) -> float:

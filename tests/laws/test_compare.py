@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lenticel import owl
-from lenticel.compare import Comparison, compare
+from lenticel.compare import PARTING, Comparison, compare
 from lenticel.compiler import compile_graph
 from lenticel.snapshot import Snapshot
 from tests.generators import random_knowledge
@@ -44,4 +44,4 @@ def test_what_is_shared_separates_nothing(seed: int) -> None:
     if case:
         answer = compare(*case)
         assert not {each.character for each in answer.shared} & {each.character for each in answer.separators}
-        assert bool(answer.inseparable) == (not any(each.force != "tendency" for each in answer.separators))
+        assert bool(answer.inseparable) == (not any(each.force in PARTING for each in answer.separators))

@@ -34,7 +34,7 @@ SHARED = ("taxon", "character", "source")  # mean the same in an answer as in a 
 REFERS = {
     **dict.fromkeys(("taxon", "taxa", "lineage", "hybrid_parents", "also", "group", "remaining"), "taxa"),
     **dict.fromkeys(("pair", "pairs", "inseparable", "undecided", "unseparated", "near", "consistent"), "taxa"),
-    **dict.fromkeys(("character", "elsewhere", "ordering", "waiting", "rare", "shared"), "characters"),
+    **dict.fromkeys(("character", "elsewhere", "ordering", "waiting", "rare", "shared", "told_by"), "characters"),
     **dict.fromkeys(("statements", "supporting", "against"), "statements"),
     **dict.fromkeys(("source", "contrasted"), "sources"),
     **dict.fromkeys(("cell", "cells"), "cells"),

@@ -10,7 +10,12 @@ from lenticel.text.parts import cited, warned
 
 FIRST = 3
 LISTED = 8
-SURE = {"decisive": "no plant can be both", "typical": "the usual plants differ", "tendency": "they tend to differ"}
+SURE = {
+    "decisive": "no plant can be both",
+    "typical": "the usual plants differ",
+    "tendency": "they tend to differ",
+    "one-sided": "said of one, of the other nothing is known",
+}
 
 
 def compare_text(knowledge: Knowledge, answer: Comparison, *, because: int = 1) -> Iterator[str]:
@@ -28,7 +33,8 @@ def compare_text(knowledge: Knowledge, answer: Comparison, *, because: int = 1) 
             yield f"{title}"
         for each in chosen:
             yield from _separator(knowledge, answer, each, because)
-    yield from _brief(knowledge, "By tendency: what is usual overlaps", [each for each in answer.separators if each.force == "tendency"])
+    for force, title in (("tendency", "By tendency: what is usual overlaps"), ("one-sided", "Said of one only: the other may show it too")):
+        yield from _brief(knowledge, title, [each for each in answer.separators if each.force == force])
     if answer.shared:
         yield ""
         yield "Alike, so do not look there: " + "; ".join(knowledge.characters[each.character].label for each in answer.shared)
