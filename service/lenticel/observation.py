@@ -303,6 +303,8 @@ def distinct(snapshot: Snapshot, observations: Iterable[Observation]) -> tuple[l
     for mine in closures:
         twice |= once & mine.reached
         once |= mine.reached
+    if not any(twice & mine.about for mine in closures):
+        return unique, []
     kept: list[Observation] = []
     dropped: list[tuple[Observation, Observation]] = []
     for place, (each, mine) in enumerate(zip(unique, closures, strict=True)):

@@ -9,19 +9,22 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from lenticel.engine import CONTRADICTS, VERDICTS
-from lenticel.judging import Judged, judged
+from lenticel.engine import CONTRADICTS
+from lenticel.judging import BITS, COUNT_BITS, COUNTS, Judged, Order, Told, counts, judged
 from lenticel.observation import Observation, distinct
 from lenticel.prior import prior
-from lenticel.snapshot import Snapshot, members_of
+from lenticel.snapshot import Snapshot
 
 LIKELIEST = 5  # how many are named
 NONE = np.zeros(0)
-SLIPS = np.uint64(16 * CONTRADICTS)  # how far to the right they stand in four counts of 16 bits
-FAR = 1e6  # bits; no support comes near it
+# Figures as arrays without a dimension, since NumPy takes twice as long with numbers of Python.
+FAR = np.array(1e6)  # bits; no support comes near it
+SLIPS_FROM = COUNT_BITS * CONTRADICTS  # the bit of what is counted from which on it counts the contradictions
+ONE_SLIP = np.array(0.5**SLIPS_FROM)
+PARTS = 10_000  # of one, to which shares are rounded
+SUPPORT_PARTS, SHARE_PARTS = np.array(100.0), np.array(float(PARTS))
 
 Numbers = npt.NDArray[np.float64]
-Counted = npt.NDArray[np.uint64]
 Rows = npt.NDArray[np.intp]
 
 
@@ -43,10 +46,10 @@ class Weighed:
     """What some observations come to.
 
     `kept` are the observations in order, `heard` each of them judged, `dropped` those that another one entails, with that one.
-    `rows` are those of the taxa that were asked for, in the order of the answer, and `ordered` the same as a list. In the same order, `counted` (uint64 (M,))
-    says how many observations are silent on each, agree, are atypical, contradict, 16 bits each, `slips` the last of these again, and `support` what speaks
-    for it, in bits. The first `remaining` of them remain; `shares` says how likely each of these is among them. `likeliest` are the likeliest lowest taxa:
-    row, share, contradictions.
+    `rows` are those of the taxa that were asked for, in the order of the answer, and `ordered` the same as a list. In the same order, `counted` says how many
+    observations are silent on each, agree, are atypical, contradict, side by side as in `judging.counts`, `slips` the last of these again, and `support` what
+    speaks for it, in bits. The first `remaining` of them remain; `shares` says how likely each of these is among them. `likeliest` are the likeliest lowest
+    taxa: row, share, contradictions.
     """
 
     kept: list[Observation]
@@ -54,8 +57,8 @@ class Weighed:
     heard: list[Judged]
     rows: Rows
     ordered: list[int]
-    counted: Counted
-    slips: list[int]
+    counted: list[int]
+    slips: list[float]
     support: Numbers
     remaining: int
     shares: Numbers
@@ -64,8 +67,7 @@ class Weighed:
     @property
     def counts(self) -> list[list[int]]:
         """How many observations are silent on each taxon, agree, are atypical, contradict."""
-        told: list[list[int]] = self.counted.view(np.uint16).reshape(-1, len(VERDICTS)).tolist()
-        return told
+        return [list(counts(told)) for told in self.counted]
 
     @property
     def remain(self) -> list[int]:
@@ -96,48 +98,45 @@ def weigh(snapshot: Snapshot, observations: Iterable[Observation], context: Cont
     Raises:
         UnknownTerm: the region of the context is none.
     """
-    order = snapshot.remembered("weighing", Order)
+    order = snapshot.remembered("order", Order)
     kept, dropped = distinct(snapshot, observations)
     heard = [judged(snapshot, each, wild=context.wild) for each in kept]
-    counted, bits = order.nothing, prior(snapshot, kept, month=context.month, region=context.region)
+    told: Told = np.zeros((2, len(order.columns)))
+    if context.month or context.region:
+        told[BITS] = prior(snapshot, kept, month=context.month, region=context.region)[order.columns]
     for each in heard:
-        counted, bits = counted + each.counted, bits + each.bits
-    likeliest = [(row, share, int(counted[row] >> SLIPS)) for row, share in _likeliest(order, bits)] if kept else []
-    rows = order.every if every_rank else order.lowest
-    counted, bits = counted[rows], bits[rows]
-    support = _rounded(bits, 100)
-    against = counted >> SLIPS
-    turn = (against * FAR - support).argsort(kind="stable")
-    slips: list[int] = against[turn].tolist()
-    remaining = bisect_right(slips, 0)
-    rows = rows[turn]
-    return Weighed(kept, dropped, heard, rows, rows.tolist(), counted[turn], slips, support[turn], remaining, _shares(bits[turn[:remaining]]), likeliest)
+        told += each.told
+    likeliest = _likeliest(order, told[:, : order.lowest]) if kept else []
+    told, rows = (told.take(order.by_name, axis=1), order.named) if every_rank else (told[:, : order.lowest], order.columns)
+    support, slips = _rounded(told[BITS], SUPPORT_PARTS), np.floor(told[COUNTS] * ONE_SLIP)
+    turn = (slips * FAR - support).argsort(kind="stable")
+    told, support, rows = told.take(turn, axis=1), support.take(turn), rows.take(turn)
+    counted: list[int] = told[COUNTS].astype(np.int64).tolist()
+    against: list[float] = slips.take(turn).tolist()
+    remaining = bisect_right(against, 0)
+    return Weighed(kept, dropped, heard, rows, rows.tolist(), counted, against, support, remaining, _shares(told[BITS, :remaining]), likeliest)
 
 
-class Order:
-    """What of the order is the same for every question: all rows and those of the lowest taxa, by name, and counts of nothing."""
-
-    def __init__(self, snapshot: Snapshot) -> None:
-        named = sorted(range(snapshot.taxa_count), key=lambda row: snapshot.taxa[row])
-        self.every: Rows = np.array(named, np.intp)
-        self.lowest: Rows = self.every[members_of(snapshot.terminal, snapshot.taxa_count)[self.every]]
-        self.nothing = np.zeros(snapshot.taxa_count, np.uint64)
-
-
-def _rounded(numbers: Numbers, parts: int) -> Numbers:
+def _rounded(numbers: Numbers, parts: Numbers) -> Numbers:
     """To so many parts of one, as `round` does it, in half its time for few numbers."""
     return np.asarray(np.rint(numbers * parts) / parts)
 
 
 def _shares(bits: Numbers) -> Numbers:
     """How likely each of some taxa is among them, by their bits."""
+    return np.asarray(_parts(bits) / SHARE_PARTS)
+
+
+def _parts(bits: Numbers) -> Numbers:
+    """The same in whole parts of ten thousand."""
     if not bits.size:
         return NONE
-    odds = np.exp2(bits - np.maximum.reduce(bits))
-    return _rounded(odds / np.add.reduce(odds), 10_000)
+    odds = np.exp2(bits - bits[bits.argmax()])
+    return np.asarray(np.rint(odds / np.add.reduce(odds) * SHARE_PARTS))
 
 
-def _likeliest(order: Order, bits: Numbers) -> list[tuple[int, float]]:
-    shares = _shares(bits[order.lowest])
-    first = (-shares).argsort(kind="stable")[:LIKELIEST]
-    return list(zip(order.lowest[first].tolist(), shares[first].tolist(), strict=True))
+def _likeliest(order: Order, told: Told) -> list[tuple[int, float, int]]:
+    parts = _parts(told[BITS])
+    short = (SHARE_PARTS - parts).astype(np.uint16)  # what is wanting to the whole: numbers of 16 bits are put in order by their digits, sooner
+    places = short.argsort(kind="stable")[:LIKELIEST].tolist()
+    return [(order.columns.item(place), parts.item(place) / PARTS, int(told.item(COUNTS, place)) >> SLIPS_FROM) for place in places]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from functools import lru_cache
-from itertools import chain, repeat
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -17,14 +17,15 @@ import orjson
 from lenticel.answers import as_json
 from lenticel.cite import citations
 from lenticel.identify import Context, Likely, cautions_on
-from lenticel.judging import REMEMBERED, Judged
+from lenticel.judging import REMEMBERED, Judged, counts
 from lenticel.model import Knowledge
 from lenticel.observation import Observation
-from lenticel.snapshot import Snapshot
+from lenticel.snapshot import Snapshot, bits_of, members_of
 from lenticel.timing import due, out_of_season
 from lenticel.weighing import Numbers, Rows, Weighed, weigh
 
 NEXT = b"]},"  # ends one verdict and goes on to the next
+SHARE, MARKS = b',"share":', b',"marks":['
 
 
 def identified(
@@ -48,12 +49,9 @@ def identified(
     taxa, month = snapshot.taxa, context.month
     cited: set[int] = set()
     verdicts = pieces.verdicts(weighed, explain, cited)
-    last = {
-        "month": month,
-        "region": context.region,
-        "out_of_season": out_of_season(snapshot, weighed.kept, month) if month else (),
-        "due": due(snapshot, [taxa[row] for row in weighed.remain], month) if month else {},
-    }
+    last = {"month": month, "region": context.region, "out_of_season": (), "due": {}}
+    if month:
+        last |= {"out_of_season": out_of_season(snapshot, weighed.kept, month), "due": due(snapshot, [taxa[row] for row in weighed.remain], month)}
     likeliest = [Likely(taxa[row], share, slips) for row, share, slips in weighed.likeliest]
     return b"".join(
         [
@@ -64,7 +62,7 @@ def identified(
             b',"wild":true' if context.wild else b',"wild":false',
             *verdicts,
             b',"cautions":[',
-            *pieces.cautions(weighed.close),
+            pieces.cautions(weighed.close),
             b'],"citations":{',
             pieces.citations(cited),
             b"},",
@@ -87,9 +85,7 @@ class Pieces:
         called = zip(self.names, snapshot.labels, snapshot.label_languages, strict=True)
         self._heads = [b'%b{"taxon":%b,"label":%b,"label_language":%b' % (NEXT, name, as_json(label), as_json(language)) for name, label, language in called]
         self._counted = Counted()
-        cautions = sorted(snapshot.knowledge.cautions)
-        self._warned = np.array([[key in held for key in cautions] for taxon in snapshot.taxa for held in [set(cautions_on(snapshot, [taxon]))]], np.bool_)
-        self._cautions = [b",%b" % as_json(snapshot.knowledge.cautions[key]) for key in cautions]
+        self._warnings = Warnings(snapshot)
         statements = sorted(snapshot.knowledge.statements)
         self._citations = Citations(snapshot.knowledge, statements)
         place_of = {key: place for place, key in enumerate(statements)}
@@ -100,11 +96,11 @@ class Pieces:
         rows, remaining = weighed.ordered, weighed.remaining
         columns = (
             list(map(self._heads.__getitem__, rows)),
-            list(map(self._counted.__getitem__, weighed.counted.tolist())),
+            list(map(self._counted.__getitem__, weighed.counted)),
             _listed(weighed.support),
-            [b',"share":%b,"marks":[' % each for each in _listed(weighed.shares)] if remaining else [],
+            _listed(weighed.shares, SHARE, MARKS) if remaining else [],
         )
-        columns[3].extend(repeat(b',"share":0.0,"marks":[', len(rows) - remaining))
+        columns[3].extend([b"%b0.0%b" % (SHARE, MARKS)] * (len(rows) - remaining))
         marks = list(map(self._marks, weighed.heard)) if explain != 0 else []
         most = len(rows) if explain is None else explain
         found: list[bytes] = []
@@ -119,16 +115,31 @@ class Pieces:
         cited.update(*(each.cited_of_all(rows) for each in marks) if explain is None else ())
         return [*found, b"]"]
 
-    def cautions(self, rows: Rows) -> list[bytes]:
-        """The cautions that bear on some taxa, each but the first with a comma before it."""
-        held = np.logical_or.reduce(self._warned[rows]).nonzero()[0].tolist()
-        texts = list(map(self._cautions.__getitem__, held))
-        texts[:1] = [each.removeprefix(b",") for each in texts[:1]]
-        return texts
+    def cautions(self, rows: Rows) -> bytes:
+        """The cautions that bear on some taxa."""
+        return self._warnings[np.bitwise_or.reduce(self._warnings.held[rows]).tobytes()]
 
     def citations(self, places: set[int]) -> bytes:
         """What some statements cite, by the places of the statements."""
         return b",".join(map(self._citations.__getitem__, sorted(places)))
+
+
+class Warnings(dict[bytes, bytes]):
+    """Cautions written out, by which of them: a bit each in the order of identifiers, as `held` has them for each taxon (uint64 (N, W))."""
+
+    def __init__(self, snapshot: Snapshot) -> None:
+        cautions = sorted(snapshot.knowledge.cautions)
+        self.held = bits_of(
+            np.array([[key in held for key in cautions] for taxon in snapshot.taxa for held in [set(cautions_on(snapshot, [taxon]))]], np.bool_)
+        )
+        self._written = [as_json(snapshot.knowledge.cautions[key]) for key in cautions]
+
+    def __missing__(self, bits: bytes) -> bytes:
+        if len(self) >= REMEMBERED:
+            self.clear()
+        here = members_of(np.frombuffer(bits, np.uint64), len(self._written)).nonzero()[0].tolist()
+        self[bits] = b",".join(map(self._written.__getitem__, here))
+        return self[bits]
 
 
 class Marks(dict[int, bytes]):
@@ -172,7 +183,7 @@ class Counted(dict[int, bytes]):
     """How many observations say what of a taxon, by the four numbers side by side in one."""
 
     def __missing__(self, code: int) -> bytes:
-        silent, agrees, atypical, slips = np.array([code], np.uint64).view(np.uint16).tolist()
+        silent, agrees, atypical, slips = counts(code)
         if len(self) >= REMEMBERED:
             self.clear()
         self[code] = b',"consistent":%b,"agrees":%d,"atypical":%d,"silent":%d,"slips":%d,"support":' % (as_json(not slips), agrees, atypical, silent, slips)
@@ -198,5 +209,7 @@ def _kept(answer: Any) -> bytes:
     return bytes(bytearray(as_json(answer)))
 
 
-def _listed(numbers: Numbers) -> list[bytes]:
-    return orjson.dumps(numbers, option=orjson.OPT_SERIALIZE_NUMPY)[1:-1].split(b",")
+def _listed(numbers: Numbers, before: bytes = b"", after: bytes = b"") -> list[bytes]:
+    """Some numbers, each with something around it."""
+    text = orjson.dumps(numbers, option=orjson.OPT_SERIALIZE_NUMPY)[1:-1]
+    return (before + text.replace(b",", b"%b\n%b" % (after, before)) + after).split(b"\n") if after else text.split(b",")
