@@ -162,6 +162,15 @@ def test_a_post_is_always_answered_in_full(client: TestClient) -> None:
     assert (answer.status_code, bool(answer.content)) == (200, True)
 
 
+def test_no_operation_takes_a_parameter_that_it_does_not_have(document: dict[str, Any], client: TestClient) -> None:
+    """Whether the framework looks for its parameters or it is called at once."""
+    asked = [each for each in operations(document) if "service" not in each.body["tags"]]
+    for each in asked:
+        found = is_problem(each.ask(client, params={**each.examples("query"), "nonsense": "1"}), 422, "bad-request")
+        assert found["errors"] == [{"pointer": "/nonsense", "detail": "there is no such parameter"}], each.path
+    assert len(asked) > 20
+
+
 def test_head_answers_as_get_does_without_the_body(document: dict[str, Any], client: TestClient) -> None:
     for each in operations(document):
         if each.method == "GET":

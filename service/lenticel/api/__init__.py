@@ -8,6 +8,7 @@ from fastapi import Depends, FastAPI
 
 from lenticel import problems
 from lenticel.api import batch, deprecation, document, doubt, knowledge, languages, lessons, linked, meaning, pages, questions, releases, service, sparql, walk
+from lenticel.api.bare import lay_bare
 from lenticel.api.dress import Dress, Head
 from lenticel.api.languages import Languages
 from lenticel.api.parameters import known_parameters
@@ -92,5 +93,6 @@ def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, 
     linked.add(app, snapshot, plain, dress, people, retired)
     describe(app, known, "" if endpoint is None else endpoint.example, (languages.PARAMETER, releases.PARAMETER))
     document.add(app, dress)
+    lay_bare(app)
     deprecation.announce(app)
     return app
