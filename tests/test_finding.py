@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from lenticel.cite import taxon_named
 from lenticel.cli import main
 from lenticel.errors import UnknownTerm
 from lenticel.finding import characters_found, taxa_found
@@ -57,6 +58,16 @@ def test_a_word_near_nothing_finds_nothing_and_says_what_to_do(trees: Snapshot) 
 def test_a_taxon_is_found_by_a_name_that_is_not_the_accepted_one(trees: Snapshot) -> None:
     name = trees.knowledge.names[0]
     assert name.taxon in taxa_found(trees.knowledge, name.name).keys
+
+
+@pytest.mark.parametrize("word", ["érable rouge", "erable rouge", "Érable Rouge"])
+def test_a_taxon_is_found_by_a_name_in_another_language_with_or_without_accents(trees: Snapshot, word: str) -> None:
+    assert taxa_found(trees.knowledge, word).keys == ("acer-rubrum",)
+
+
+@pytest.mark.parametrize(("word", "taxon"), [("erable rouge", "acer-rubrum"), ("orme d’Amerique", "ulmus-americana")])
+def test_a_name_means_its_taxon_with_or_without_accents(trees: Snapshot, word: str, taxon: str) -> None:
+    assert taxon_named(trees.knowledge, word) == taxon
 
 
 def test_the_command_lists_terms_while_a_draft_has_blanks_and_a_character_has_none_yet(folder: Path, capsys: Capture) -> None:

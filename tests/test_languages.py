@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import quote, urlsplit
 
 import pytest
 from fastapi.testclient import TestClient
 
+from lenticel.account import account
 from lenticel.answers import as_json
 from lenticel.api import create_app
 from lenticel.identify import identify
@@ -17,15 +18,19 @@ from lenticel.model import Name
 from lenticel.negotiate import language_wanted
 from lenticel.observation import Reader, read_observations
 from lenticel.snapshot import Snapshot
+from lenticel.text import account_text
 from lenticel.written import identified
 from tests.operations import is_problem
 
 ASKED = ("en", "fr", "de", "la", "ja")
 SEEN = [("leaf-arrangement", "opposite"), ("petiole-sap", "milky")]
-# Invented: no source calls these trees so. They stand for names in languages of which the tables hold none yet.
+# Invented: no source calls these trees so. They stand in place of the French names of the tables, which grow, and for a language of which these hold none.
 INVENTED = [
-    Name("acer-rubrum", "arbre un", "common", "fr", "otis-1915", "invented"),
     Name("acer-rubrum", "arbre deux", "common", "fr", "otis-1915", "invented"),
+    Name("acer-rubrum", "arbre un", "common", "fr", "bailey-1917", "invented"),
+    Name("acer-rubrum", "arbre un", "common", "fr", "otis-1915", "invented"),
+    Name("acer-nigrum", "bois noir", "common", "fr", "otis-1915", "invented"),
+    Name("acer-nigrum", "âtre noir", "common", "fr", "otis-1915", "invented"),
     Name("acer-platanoides", "arbre <trois>", "common", "fr", "otis-1915", "invented"),
     Name("acer", "Bäume", "common", "de", "otis-1915", "invented"),
 ]
@@ -34,7 +39,7 @@ INVENTED = [
 @pytest.fixture(scope="module")
 def spoken(trees: Snapshot) -> Snapshot:
     """The knowledge with the invented names."""
-    known = replace(trees.knowledge, names=[*trees.knowledge.names, *INVENTED])
+    known = replace(trees.knowledge, names=[*(each for each in trees.knowledge.names if each.language != "fr"), *INVENTED])
     return replace(trees, load_body=lambda: replace(trees.body, knowledge=known), memo={})
 
 
@@ -71,6 +76,53 @@ def test_the_name_asked_for_goes_before_the_english_and_that_before_the_scientif
     assert french["acer-saccharum"] == ("Acer saccharum (sugar maple)", "en")
     assert set(latin.values()) >= {("Acer rubrum", "la")}
     assert {told for _, told in latin.values()} == {"la"}
+
+
+def test_of_several_names_the_one_that_most_sources_use_stands_in_the_label_else_the_first_by_the_alphabet(client: TestClient, spoken: Snapshot) -> None:
+    assert next(each.name for each in spoken.knowledge.names if each.taxon == "acer-rubrum" and each.language == "fr") == "arbre deux"
+    french = labels(client, params={"lang": "fr"})
+    assert french["acer-rubrum"] == ("Acer rubrum (arbre un)", "fr")
+    assert french["acer-nigrum"] == ("Acer nigrum (âtre noir)", "fr")
+
+
+@pytest.fixture(scope="module")
+def served(trees: Snapshot) -> TestClient:
+    """The service of the tables as they are, with the French names that sources give."""
+    return TestClient(create_app(trees))
+
+
+def test_french_names_stand_wherever_a_taxon_is_called(served: TestClient) -> None:
+    asked = {"accept-language": "fr-CA, en;q=0.5"}
+    name = "Acer rubrum (érable rouge)"
+    listed = served.get("/v1/taxa?limit=200", headers=asked).json()
+    assert sum(1 for each in listed if each["label_language"] == "fr") >= 80
+    assert next(each for each in listed if each["id"] == "acer-rubrum")["label"] == name
+    found = served.get("/v1/identify?seen=leaf-arrangement%3Dopposite&lang=fr").json()
+    assert name in [each["label"] for each in found["consistent"]]
+    assert served.get("/v1/taxa/acer-rubrum", headers=asked).json()["taxon"]["label"] == name
+    assert served.get("/v1/taxa/acer-rubrum?lang=de").json()["taxon"]["label"] == "Acer rubrum (red maple)"
+    assert '<span lang="fr">érable rouge</span>' in served.get("/taxa", headers=asked | {"accept": "text/html"}).text
+    assert name in [each["label"] for each in served.get("/terms.json", headers=asked).json()]
+
+
+def test_a_name_that_several_sources_use_stands_once_on_the_page_with_each_of_them(served: TestClient, trees: Snapshot) -> None:
+    page = served.get(f"{below(trees)}taxon/acer-rubrum", headers={"accept": "text/html"}).text
+    records = [each.id for each in trees.knowledge.names if each.taxon == "acer-rubrum" and each.name == "érable rouge"]
+    assert len(records) > 2
+    assert page.count('<span lang="fr">érable rouge</span>') == 1
+    assert [page.count(f'/{quote(each)}"') for each in records] == [1] * len(records)
+
+
+def test_text_says_in_which_language_a_name_is_that_is_neither_english_nor_scientific(trees: Snapshot) -> None:
+    text = "\n".join(account_text(trees.knowledge, account(trees, "acer-rubrum")))
+    assert "érable rouge (fr)" in text
+    assert "soft maple," in text
+
+
+@pytest.mark.parametrize("word", ["erable rouge", "Érable rouge", "e\u0301rable rouge", "ÉRABLE  ROUGE"])
+def test_a_taxon_is_named_by_its_french_name_with_or_without_accents(served: TestClient, word: str) -> None:
+    assert served.get(f"/v1/taxa/{quote(word)}").json()["taxon"]["id"] == "acer-rubrum"
+    assert served.get("/v1/compare", params={"taxa": [word, "erable a sucre"]}).json()["taxa"] == ["acer-rubrum", "acer-saccharum"]
 
 
 @pytest.mark.parametrize(

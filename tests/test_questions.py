@@ -112,6 +112,14 @@ def test_the_description_of_the_service_holds_them_all_as_they_are_run(service: 
     assert len(list(elsewhere)) == int(httpx.get(f"{service.url}/v1/questions/{name}?format=json").headers["x-lenticel-rows"]) > 0  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize("word", ["érable rouge", "erable rouge", "Érable Rouge"])
+def test_a_name_in_any_language_finds_its_taxon_with_or_without_accents_and_comes_with_its_language(service: Running, word: str) -> None:
+    found = httpx.get(f"{service.url}/v1/questions/taxa-called", params={"word": word, "format": "json"}).json()["results"]["bindings"]
+    assert [(each["name"]["value"], each["called"]["value"], each["called"]["xml:lang"]) for each in found] == [("Acer rubrum", "érable rouge", "fr")]
+    names = httpx.get(f"{service.url}/v1/questions/other-names", params={"taxon": word, "format": "json"}).json()["results"]["bindings"]
+    assert ("érable rouge", "fr") in [(each["name"]["value"], each["language"]["value"]) for each in names]
+
+
 def test_what_does_not_fit_is_refused_with_what_does(service: Running) -> None:
     for name, query, status, code in (
         ("parts-twoo", "", 404, "unknown-term"),

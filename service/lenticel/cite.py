@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from lenticel.errors import UnknownTerm, suggest
 from lenticel.model import Knowledge
+from lenticel.spelling import respelt
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,7 @@ def citations(knowledge: Knowledge, statements: Iterable[str]) -> dict[str, Cita
 
 
 def taxon_named(knowledge: Knowledge, word: str) -> str:
-    """The taxon that an identifier, a scientific name, a synonym or a common name means.
+    """The taxon that an identifier, a scientific name, a synonym or a common name means, in either spelling and with or without its accents.
 
     Raises:
         UnknownTerm: none, or several; the fix names the nearest or all of them.
@@ -68,7 +69,7 @@ def taxon_named(knowledge: Knowledge, word: str) -> str:
     if wanted in knowledge.taxa:
         return wanted
     accepted, names = taxa_by_name(knowledge)
-    found = accepted.get(wanted) or names.get(wanted, set())
+    found = accepted.get(wanted) or names.get(wanted) or _respelt(names, wanted)
     if len(found) == 1:
         return next(iter(found))
     if found:
@@ -86,6 +87,11 @@ def taxa_by_name(knowledge: Knowledge) -> tuple[dict[str, set[str]], dict[str, s
     for each in knowledge.names:
         names.setdefault(each.name.casefold(), set()).add(each.taxon)
     return accepted, names
+
+
+def _respelt(names: Mapping[str, set[str]], wanted: str) -> set[str]:
+    plain = respelt(wanted)
+    return {key for name, keys in names.items() if respelt(name) == plain for key in keys}
 
 
 def taxa_named(knowledge: Knowledge, words: Iterable[str]) -> list[str]:

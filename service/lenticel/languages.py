@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 from lenticel.model import ENGLISH, Knowledge, Taxon
 from lenticel.snapshot import Body, Snapshot
+from lenticel.spelling import respelt
 
 LATIN = "la"
 
@@ -41,18 +43,28 @@ def in_language(snapshot: Snapshot, language: str) -> Snapshot:
 
     Args:
         snapshot: the knowledge.
-        language: one of `languages_of`; of a taxon that has several names in it, the first in table order stands in the label.
+        language: one of `languages_of`; of the names that a taxon has in it the one stands in the label that most sources use, of several such the first
+            by the alphabet.
     """
     if language == ENGLISH:
         return snapshot
 
     def body() -> Body:
         known = snapshot.knowledge
-        names = {each.taxon: each.name for each in reversed(known.names) if each.kind == "common" and each.language.lower() == language}
+        names = _most_used(known, language)
         taxa = {key: _called(each, language, names.get(key, "")) for key, each in known.taxa.items()}
         return replace(snapshot.body, knowledge=replace(known, taxa=taxa))
 
     return replace(snapshot, load_body=body, memo={})
+
+
+def _most_used(knowledge: Knowledge, language: str) -> dict[str, str]:
+    """The name of each taxon that most sources use, of the taxa that have any in the language."""
+    uses = Counter((each.taxon, each.name) for each in knowledge.names if each.kind == "common" and each.language.lower() == language)
+    found: dict[str, str] = {}
+    for taxon, name in sorted(uses, key=lambda each: (-uses[each], respelt(each[1].casefold()))):
+        found.setdefault(taxon, name)
+    return found
 
 
 def _called(taxon: Taxon, language: str, name: str) -> Taxon:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable, Mapping
 
 SHORTEST = 5  # a slip in a shorter word may well be another word
@@ -16,8 +17,13 @@ def folded(word: str) -> str:
 
 
 def respelt(word: str) -> str:
-    """The word, in small letters, with American spellings made British, so that either finds the other."""
-    return _AMERICAN.sub(lambda found: _BRITISH[found[0]], word)
+    """The word, in small letters, without accents and with American spellings made British, so that either finds the other."""
+    return _AMERICAN.sub(lambda found: _BRITISH[found[0]], word if word.isascii() else _unaccented(word))
+
+
+def _unaccented(word: str) -> str:
+    """The word without the marks on its letters, and with the apostrophe that keyboards have."""
+    return "".join(each for each in unicodedata.normalize("NFD", word) if not unicodedata.combining(each)).replace("’", "'")
 
 
 def one_slip(one: str, other: str) -> bool:

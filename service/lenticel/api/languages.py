@@ -21,7 +21,8 @@ TAG = re.compile(r"[A-Za-z]{1,8}(-[A-Za-z0-9]{1,8}){0,7}")  # the shape of a lan
 REMEMBERED = 256  # headers; browsers send few different ones
 PARAMETER: dict[str, Any] = {
     "name": "lang", "in": "query", "required": False, "schema": {"type": "string", "maxLength": 71, "pattern": f"^({TAG.pattern})?$", "default": ""},
-    "description": "Language of the labels of taxa, in place of Accept-Language; where there is no name in it the English label, or the scientific name.",
+    "description": "Language of the labels of taxa, in place of Accept-Language; where there is no name in it the English label, or the scientific name. "
+    "Characters, states and all other words stay English.",
     "example": ENGLISH,
 }  # fmt: skip
 

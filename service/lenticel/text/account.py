@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from lenticel.account import Account
 from lenticel.disputes import Dispute
-from lenticel.model import Knowledge
+from lenticel.languages import LATIN
+from lenticel.model import ENGLISH, Knowledge, Name
 from lenticel.text.parts import cited, warned
 
 
@@ -18,7 +19,7 @@ def account_text(knowledge: Knowledge, answer: Account, *, because: int = 3) -> 
     if answer.taxon.hybrid_parents:
         yield f"  hybrid of {' and '.join(knowledge.taxa[each].label for each in answer.taxon.hybrid_parents)}"
     if answer.names:
-        yield f"  also called {', '.join(sorted({name.name for name in answer.names}))}"
+        yield f"  also called {', '.join(sorted({_name(name) for name in answer.names}))}"
     organ = ""
     for trait in answer.traits:
         character = knowledge.characters[trait.character]
@@ -34,6 +35,10 @@ def account_text(knowledge: Knowledge, answer: Account, *, because: int = 3) -> 
     yield ""
     yield from _provenance(answer)
     yield f"Knowledge {answer.digest[:16]}."
+
+
+def _name(name: Name) -> str:
+    return name.name if name.language in (ENGLISH, LATIN) else f"{name.name} ({name.language})"
 
 
 def _provenance(answer: Account) -> Iterator[str]:
