@@ -41,11 +41,17 @@ def check(folder: Path) -> tuple[list[Fault], Snapshot | None]:
 def examined(folder: Path, *, older: bool = False) -> tuple[list[Fault], Loaded, Snapshot | None]:
     """Every fault of a folder of tables (`older`: see `read`), what was read, and the snapshot where the rows by themselves are sound."""
     loaded = read(folder, older=older)
+    faults, snapshot = judged(loaded)
+    return faults, loaded, snapshot
+
+
+def judged(loaded: Loaded) -> tuple[list[Fault], Snapshot | None]:
+    """Every fault of what was read, and the snapshot where the rows by themselves are sound."""
     faults = table_faults(loaded)
     if any(each.rule not in HARMLESS for each in faults):
-        return faults, loaded, None
+        return faults, None
     snapshot = snapshot_from(loaded.knowledge)
-    return sorted({*faults, *(fault for rule in COMPILED_RULES for fault in rule(loaded, snapshot))}), loaded, snapshot
+    return sorted({*faults, *(fault for rule in COMPILED_RULES for fault in rule(loaded, snapshot))}), snapshot
 
 
 def snapshot_of(folder: Path) -> Snapshot:

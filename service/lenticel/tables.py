@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
@@ -59,8 +59,18 @@ def read(folder: Path, *, older: bool = False) -> Loaded:
         folder: the tables.
         older: whether they may stem from a time when a column that may be empty was not there yet; it then counts as empty.
     """
+    return records_of(*rows_in(folder, older=older))
+
+
+def rows_in(folder: Path, *, older: bool = False) -> tuple[dict[str, list[Row]], list[Fault]]:
+    """The rows of every table of a folder, and the faults of what could not be read as rows (`older`: see `read`)."""
     faults: list[Fault] = []
-    rows = {name: list(_rows(folder, table, older, faults)) for name, table in TABLES.items()}
+    return {name: list(_rows(folder, table, older, faults)) for name, table in TABLES.items()}, faults
+
+
+def records_of(rows: dict[str, list[Row]], so_far: Iterable[Fault] = ()) -> Loaded:
+    """The records that rows become, with the faults met on the way and those found so far."""
+    faults = list(so_far)
     missing = [name for name in ("about", "taxa", "characters", "statements") if not rows[name]]
     faults += [
         Fault(f"{name}.csv", 1, "", "missing-table", f"The table {name!r} has no rows in this folder.", f"Add {name}.csv with its header and at least one row.")

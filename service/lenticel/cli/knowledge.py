@@ -10,7 +10,7 @@ from lenticel import load
 from lenticel.account import account, all_disagreements
 from lenticel.cite import counts, taxon_named
 from lenticel.cli.commands import Commands, show
-from lenticel.cli.meant import folder_meant, knowledge_meant
+from lenticel.cli.meant import folder_meant, knowledge_read
 from lenticel.compare import compare
 from lenticel.coverage import coverage
 from lenticel.disputes import disputes
@@ -42,13 +42,13 @@ def add(commands: Commands) -> None:
 
 
 def _compare(options: argparse.Namespace) -> int:
-    snapshot = knowledge_meant(options.knowledge)
+    snapshot = knowledge_read(options.knowledge)
     answer = compare(snapshot, [taxon_named(snapshot.knowledge, word) for word in options.taxa], season=options.season)
     return show(options, answer, compare_text(snapshot.knowledge, answer))
 
 
 def _account(options: argparse.Namespace) -> int:
-    snapshot = knowledge_meant(options.knowledge)
+    snapshot = knowledge_read(options.knowledge)
     answer = account(snapshot, taxon_named(snapshot.knowledge, options.taxon))
     return show(options, answer, account_text(snapshot.knowledge, answer))
 
@@ -77,14 +77,14 @@ def _terms_of(folder: Path | None) -> Knowledge:
 
 
 def _disagreements(options: argparse.Namespace) -> int:
-    snapshot = knowledge_meant(options.knowledge)
+    snapshot = knowledge_read(options.knowledge)
     found = [each for each in all_disagreements(snapshot) if not (options.open and each.resolution) and not (options.settled and not each.resolution)]
     answer = disputes(snapshot, found)
     return show(options, answer, disagreements_text(snapshot.knowledge, answer))
 
 
 def _coverage(options: argparse.Namespace) -> int:
-    snapshot = knowledge_meant(options.knowledge)
+    snapshot = knowledge_read(options.knowledge)
     if options.picture:
         Path(options.picture).write_text(coverage_picture(snapshot), encoding="utf-8")
     answer = coverage(snapshot)
@@ -92,5 +92,5 @@ def _coverage(options: argparse.Namespace) -> int:
 
 
 def _stats(options: argparse.Namespace) -> int:
-    found = counts(knowledge_meant(options.knowledge).knowledge)
+    found = counts(knowledge_read(options.knowledge).knowledge)
     return show(options, found, (f"{name.replace('_', ' ')}: {value}" for name, value in found.items()))

@@ -40,6 +40,19 @@ def knowledge_meant(named: str | None) -> Snapshot:
     return load(folder_meant(named))
 
 
+def knowledge_read(named: str | None) -> Snapshot:
+    """The knowledge that somebody reads in; of tables with faults what is sound, and the error stream says what is left out."""
+    folder = folder_meant(named)
+    if folder is None or (folder / "manifest.json").is_file():
+        return load(folder)
+    from lenticel.sound import sound_part  # the build side is needed only here
+
+    found = sound_part(folder)
+    if found.left_out:
+        print(found, file=sys.stderr)
+    return found.snapshot
+
+
 def _has_tables(folder: Path) -> bool:
     return (folder / "about.csv").is_file()
 
