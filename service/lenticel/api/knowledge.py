@@ -11,7 +11,7 @@ from fastapi import FastAPI, Query, Request, Response
 
 from lenticel.account import Disagreement, all_disagreements, disagreements_on
 from lenticel.api.dress import Dress
-from lenticel.api.paging import LISTED, MOST, Cursor, Limit, paged
+from lenticel.api.listing import Lists
 from lenticel.api.parameters import Key
 from lenticel.cite import Provenance, counts, provenance, taxon_named
 from lenticel.coverage import Coverage, coverage
@@ -23,8 +23,6 @@ from lenticel.picture import coverage_picture
 from lenticel.review import Reviews, reviews
 from lenticel.snapshot import Snapshot
 
-PAGE = 100  # rows of a list that is too long to be given whole
-PageSize = Annotated[int, Query(ge=1, le=MOST, description="How many to give at most.")]
 OfTaxon = Annotated[str, Query(max_length=200, description="Only those on this taxon: identifier or name; on all if empty.")]
 OfCharacter = Annotated[str, Query(max_length=200, description="Only those on this character: its identifier; on all if empty.")]
 OfSource = Annotated[str, Query(max_length=200, description="Only those of this source: its identifier; of all if empty.")]
@@ -87,53 +85,36 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     def picture() -> str:
         return coverage_picture(snapshot)
 
-    @app.get(
-        "/v1/taxa", operation_id="listTaxa", summary="All taxa", tags=["knowledge"], response_model=list[LabelledTaxon], responses=LISTED,
-    )  # fmt: skip
-    async def list_taxa(request: Request, limit: Limit = None, cursor: Cursor = "") -> Response:
-        page = paged(request, snapshot.digest, [labelled(each) for each in known.taxa.values()], limit, cursor)
-        return dress(request, page.rows, page.headers)
+    lists = Lists(app, snapshot.digest, dress)
 
-    @app.get(
-        "/v1/characters", operation_id="listCharacters", summary="All characters", tags=["knowledge"], response_model=list[Character], responses=LISTED,
-    )  # fmt: skip
-    async def list_characters(request: Request, limit: Limit = None, cursor: Cursor = "") -> Response:
-        page = paged(request, snapshot.digest, list(known.characters.values()), limit, cursor)
-        return dress(request, page.rows, page.headers)
+    @lists.at("/v1/taxa", "listTaxa", "All taxa", list[LabelledTaxon])
+    async def taxa() -> list[LabelledTaxon]:
+        return [labelled(each) for each in known.taxa.values()]
+
+    @lists.at("/v1/characters", "listCharacters", "All characters", list[Character])
+    async def characters() -> list[Character]:
+        return list(known.characters.values())
 
     @app.get("/v1/characters/{key}", operation_id="character", summary="A character and its states", tags=["knowledge"], response_model=CharacterWithStates)
     async def get_character(request: Request, key: Key) -> Response:
         each = found(known.characters, key, "There is no character", "List them at /v1/characters.")
         return dress(request, CharacterWithStates(snapshot.digest, each, tuple(known.states_of(key))))
 
-    @app.get(
-        "/v1/sources", operation_id="listSources", summary="All sources", tags=["knowledge"], response_model=list[Source], responses=LISTED,
-    )  # fmt: skip
-    async def list_sources(request: Request, limit: Limit = None, cursor: Cursor = "") -> Response:
-        page = paged(request, snapshot.digest, list(known.sources.values()), limit, cursor)
-        return dress(request, page.rows, page.headers)
+    @lists.at("/v1/sources", "listSources", "All sources", list[Source])
+    async def sources() -> list[Source]:
+        return list(known.sources.values())
 
     @app.get("/v1/sources/{key}", operation_id="source", summary="A source", tags=["knowledge"], response_model=Source)
     async def get_source(request: Request, key: Key) -> Response:
         return dress(request, found(known.sources, key, "There is no source", "List them at /v1/sources."))
 
-    @app.get(
-        "/v1/statements", operation_id="listStatements", summary="Statements, all or of one taxon, character or source", tags=["knowledge"],
-        response_model=Statements, responses=LISTED,
-    )  # fmt: skip
-    async def list_statements(
-        request: Request, taxon: OfTaxon = "", character: OfCharacter = "", source: OfSource = "", limit: PageSize = PAGE, cursor: Cursor = ""
-    ) -> Response:
-        page = paged(request, snapshot.digest, statements_of(known, taxon, character, source), limit, cursor)
-        return dress(request, Statements(snapshot.digest, page.total, tuple(page.rows)), page.headers)
+    @lists.at("/v1/statements", "listStatements", "Statements, all or of one taxon, character or source", Statements)
+    async def statements(taxon: OfTaxon = "", character: OfCharacter = "", source: OfSource = "") -> list[Statement]:
+        return statements_of(known, taxon, character, source)
 
-    @app.get(
-        "/v1/lookalikes", operation_id="listLookalikes", summary="What sources say is mistaken for each other", tags=["knowledge"],
-        response_model=Lookalikes, responses=LISTED,
-    )  # fmt: skip
-    async def list_lookalikes(request: Request, limit: PageSize = PAGE, cursor: Cursor = "") -> Response:
-        page = paged(request, snapshot.digest, list(known.lookalikes.values()), limit, cursor)
-        return dress(request, Lookalikes(snapshot.digest, page.total, tuple(page.rows)), page.headers)
+    @lists.at("/v1/lookalikes", "listLookalikes", "What sources say is mistaken for each other", Lookalikes)
+    async def lookalikes() -> list[Lookalike]:
+        return list(known.lookalikes.values())
 
     @app.get("/v1/statements/{key}", operation_id="statement", summary="A statement", tags=["knowledge"], response_model=StatementWithProvenance)
     async def get_statement(request: Request, key: Key) -> Response:
@@ -143,14 +124,9 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         said: dict[str, Any] = {name.name: getattr(each, name.name) for name in fields(each)}
         return dress(request, StatementWithProvenance(**said, digest=snapshot.digest, provenance=provenance(known, key), disagreements=disputed))
 
-    @app.get(
-        "/v1/disagreements", operation_id="disagreements", summary="Where sources have nothing in common", tags=["knowledge"],
-        response_model=list[Dispute], responses=LISTED,
-    )  # fmt: skip
-    async def list_disagreements(request: Request, settled: Settled = None, limit: Limit = None, cursor: Cursor = "") -> Response:
-        found = [each for each in every_dispute() if settled in (None, each.resolution is not None)]
-        page = paged(request, snapshot.digest, found, limit, cursor)
-        return dress(request, page.rows, page.headers)
+    @lists.at("/v1/disagreements", "disagreements", "Where sources have nothing in common", list[Dispute])
+    async def disputed(settled: Settled = None) -> list[Dispute]:
+        return [each for each in every_dispute() if settled in (None, each.resolution is not None)]
 
     @app.get(
         "/v1/reviews", operation_id="reviews", summary="How many statements were read back and found wrong, by genus and by source", tags=["knowledge"],

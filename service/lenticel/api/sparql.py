@@ -10,7 +10,7 @@ from fastapi import FastAPI, Query, Request, Response
 
 from lenticel import sparql
 from lenticel.api.dress import Dress
-from lenticel.api.paging import LISTED, Cursor, Limit, paged
+from lenticel.api.listing import Lists
 from lenticel.api.parameters import Key, accepted
 from lenticel.budgets import Budgets, client_of
 from lenticel.offered import description
@@ -158,13 +158,9 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, endpoint: Endpoint) -> N
     async def get_prefixes(request: Request) -> Response:
         return dress(request, prefixes)
 
-    @app.get(
-        "/v1/questions", operation_id="listQuestions", summary="All saved questions", tags=["sparql"], response_model=list[Listed], responses=LISTED,
-    )  # fmt: skip
-    async def list_questions(request: Request, limit: Limit = None, cursor: Cursor = "") -> Response:
-        found = [Listed(replace(each, query=binder.text(each, {})), f"/v1/questions/{each.name}") for each in endpoint.questions.values()]
-        page = paged(request, snapshot.digest, found, limit, cursor)
-        return dress(request, page.rows, page.headers)
+    @Lists(app, snapshot.digest, dress).at("/v1/questions", "listQuestions", "All saved questions", list[Listed], tag="sparql")
+    async def questions() -> list[Listed]:
+        return [Listed(replace(each, query=binder.text(each, {})), f"/v1/questions/{each.name}") for each in endpoint.questions.values()]
 
     @app.get(
         "/v1/questions/{key}", operation_id="question", summary="The answer to a saved question", tags=["service", "sparql"], response_class=Response,
