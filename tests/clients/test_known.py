@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import urlencode, urlsplit
 
+import httpx
 import pandas as pd
 import pyoxigraph as ox
 import pytest
@@ -109,6 +111,32 @@ def test_curl_asks_in_each_of_the_three_ways_and_keeps_what_it_has(known: Runnin
     again = ("--get", address, *csv, "--data-urlencode", f"query={NAMES}", "--write-out", "%{http_code}")
     assert curl(*again, "--etag-save", tag).endswith("200")
     assert curl(*again, "--etag-compare", tag) == "304"
+
+
+R = """
+library(curl)
+library(jsonlite)
+told <- commandArgs(trailingOnly = TRUE)
+rows <- read.csv(paste0(told[1], "/sparql?format=csv&query=", curl_escape(told[2])))
+question <- list(observations = list(list(character = "drive", value = "hex")))
+handle <- new_handle(postfields = toJSON(question, auto_unbox = TRUE))
+handle_setheaders(handle, "content-type" = "application/json")
+answer <- curl_fetch_memory(paste0(told[1], "/v1/identify"), handle)
+cat(toJSON(list(names = rows$name, taxa = fromJSON(rawToChar(answer$content))$consistent$taxon)))
+"""
+
+
+def test_r_reads_a_table_from_an_address_and_asks_with_json(known: Running, names: dict[str, str]) -> None:
+    if not shutil.which("Rscript"):
+        pytest.skip("R is not installed")
+    done = subprocess.run(("Rscript", "-e", R, known.url, NAMES), capture_output=True, text=True, timeout=60, check=False)
+    if "there is no package called" in done.stderr:
+        pytest.skip("R has no curl or jsonlite")
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)
+    assert set(found["names"]) == set(names.values())
+    question = {"observations": [{"character": "drive", "value": "hex"}]}
+    assert found["taxa"] == [each["taxon"] for each in httpx.post(f"{known.url}/v1/identify", json=question).json()["consistent"]] != []
 
 
 def test_another_store_joins_our_answers_to_its_own_through_service(known: Running, names: dict[str, str]) -> None:
