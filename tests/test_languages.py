@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from html import unescape
 from typing import Any
-from urllib.parse import quote, urlsplit
+from urllib.parse import parse_qs, quote, urlsplit
 
 import pytest
 from fastapi.testclient import TestClient
@@ -12,6 +14,7 @@ from fastapi.testclient import TestClient
 from lenticel.account import account
 from lenticel.answers import as_json
 from lenticel.api import create_app
+from lenticel.api.carried import carrying
 from lenticel.identify import identify
 from lenticel.languages import in_language, languages_of
 from lenticel.model import Name
@@ -190,6 +193,33 @@ def test_pages_say_in_which_language_each_name_is(client: TestClient, spoken: Sn
         assert '<i lang="la">Acer platanoides</i>' in page.text
         assert "Norway maple" in plain.text
         assert ('lang="fr"' in plain.text) == path.endswith("acer-platanoides")  # among its other names
+
+
+def followed(page: str) -> list[str]:
+    """Where the links of a page to other pages of the service lead."""
+    return [unescape(each) for each in re.findall(r'<a\b[^>]* href="(/[^"]*)"', page)]
+
+
+def test_the_links_and_the_form_of_a_page_carry_the_language_that_its_address_names(client: TestClient, spoken: Snapshot) -> None:
+    for path in ("/", "/taxa", "/identify?seen=petiole-sap%3Dmilky", f"{below(spoken)}taxon/acer-platanoides", "/release"):
+        page = client.get(f"{path}{'&' if '?' in path else '?'}lang=fr", headers={"accept": "text/html"}).text
+        links = followed(page)
+        assert len(links) > 5
+        assert [each for each in links if parse_qs(urlsplit(each).query).get("lang") != ["fr"]] == []
+        assert page.count('<input type="hidden" name="lang" value="fr">') == page.count("<form action=")
+        assert "/static/page.css?" not in page
+        unnamed = client.get(path, headers={"accept": "text/html", "accept-language": "fr"}).text
+        assert [urlsplit(each).path for each in followed(unnamed)] == [urlsplit(each).path for each in links]
+        assert "lang=" not in "".join(followed(unnamed))
+    assert client.get(next(each for each in links if "/taxa" in each)).text.count("arbre &lt;trois&gt;") == 1
+
+
+def test_what_a_page_carries_on_stays_a_parameter() -> None:
+    page = b'<a class="cite" href="/taxa?a=1#here">x</a><a href="https://example.org/">y</a><a href="//example.org/">z</a><form action="/identify">'
+    carried = carrying(page, 'fr"><i>&b=1').decode()
+    assert carried.startswith('<a class="cite" href="/taxa?a=1&amp;lang=fr%22%3E%3Ci%3E%26b%3D1#here">x</a><a href="https://example.org/">y</a>')
+    assert carried.endswith('z</a><form action="/identify"><input type="hidden" name="lang" value="fr&#34;&gt;&lt;i&gt;&amp;b=1">')
+    assert carrying(page, "") == page
 
 
 def test_the_page_of_all_taxa_names_each(client: TestClient, spoken: Snapshot) -> None:

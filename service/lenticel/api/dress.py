@@ -16,6 +16,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.answers import as_json
 from lenticel.api.asking import LOCATION
+from lenticel.api.carried import carrying
 from lenticel.api.coding import SMALLEST, Coded, coding_for
 from lenticel.api.parameters import accepted
 from lenticel.context.kinds import address_of_context, context_of, kind_of, with_iris
@@ -101,6 +102,8 @@ class Dress:
             tag: names the content, where knowledge, code, address and form do not settle it.
             more: further headers.
         """
+        if media_type.startswith("text/html"):
+            content = carrying(content, request.query_params.get("lang", ""))
         coding = coding_for(request.headers.get("accept-encoding", "")) if len(content) >= SMALLEST else ""
         kind = self._kind(media_type, form, coding, tag, tuple(more.items()) if more else ())
         if request.method == "GET":
