@@ -7,8 +7,7 @@ from typing import Any
 import schemathesis
 
 
-@schemathesis.serializer("application/x-ndjson")
-@schemathesis.serializer("application/sparql-query")
+@schemathesis.serializer("application/x-ndjson", "application/sparql-query")
 def as_text(ctx: Any, value: Any) -> bytes:
     """The text as bytes; a half of a surrogate pair, which has no form in UTF-8, as a question mark."""
     return str(value).encode("utf-8", "replace")
