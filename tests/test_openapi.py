@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import re
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import httpx
 import pytest
+from fastapi.testclient import TestClient
 from openapi_spec_validator import validate
+from starlette.types import ASGIApp
 
 import lenticel
+from lenticel.api import create_app
+from lenticel.api import document as document_module
 from lenticel.api.deprecation import EXTRA
 from lenticel.api.document import shortened
+from lenticel.api.releases import QUERIED
+from lenticel.api.sparql import Endpoint
+from lenticel.budgets import Budgets
 from lenticel.derived import store_of
 from lenticel.examples import examples_from
 from lenticel.model import Knowledge
@@ -23,7 +32,7 @@ from lenticel.quadstore import default_cache
 from lenticel.queries import Limits
 from lenticel.saved import Saved, read, saved_in
 from lenticel.snapshot import Snapshot
-from tests.endpoint import Running, running
+from tests.endpoint import GENEROUS, Running, running
 from tests.operations import fits, operations
 
 KINDS = "# Which kinds are there?\n# All of them.\n# expect rows: at least 1\nSELECT DISTINCT ?kind { ?thing a ?kind }\n"
@@ -161,3 +170,35 @@ def test_examples_of_knowledge_in_which_nothing_is_stated_need_no_term(workshop:
     assert examples.bodies["IdentifyRequest"] == {"observations": [], "wild": False}
     assert not any(body.get(part) for body in examples.bodies.values() for part in ("observations", "taxa", "claims"))
     assert set(examples.keys) == {"problem", "vocabularyWord", "file", "thing", "context", "answerContext"}
+
+
+@pytest.fixture
+def asked(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, bool]]:
+    """The paths that the service asks itself from now on, and whether each was on the loop of this thread."""
+    found: list[tuple[str, bool]] = []
+    ask, here = document_module.ask, threading.get_ident()
+
+    async def noted(app: ASGIApp, method: str, path: str, *more: Any) -> tuple[int, bytes]:
+        found.append((path, threading.get_ident() == here))
+        return await ask(app, method, path, *more)
+
+    monkeypatch.setattr(document_module, "ask", noted)
+    monkeypatch.setattr(document_module, "CALM", 0)
+    return found
+
+
+def test_examples_are_worked_out_beside_the_loop_of_the_service_but_those_of_queries(workshop: Snapshot, asked: list[tuple[str, bool]]) -> None:
+    app = create_app(workshop, endpoint=Endpoint(Budgets(**GENEROUS), {}, Limits(), ""))
+    asyncio.run(document_module.ahead(app))
+    assert asked.pop(0) == ("/openapi.json", True)
+    assert len(asked) > 40
+    assert {path for path, here in asked if here} == {path for path, _ in asked if path.startswith(QUERIED)} >= {"/sparql", "/prefixes"}
+
+
+def test_whoever_asks_for_the_document_finds_it_written(workshop: Snapshot, asked: list[tuple[str, bool]]) -> None:
+    app = create_app(workshop)
+    asyncio.run(document_module.ahead(app))
+    assert len(asked) > 40
+    asked.clear()
+    assert TestClient(app).get("/openapi.json").json()["paths"]
+    assert asked == []

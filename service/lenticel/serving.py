@@ -19,6 +19,7 @@ import uvicorn
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.api import create_app
+from lenticel.api.document import ahead
 from lenticel.api.releases import Shelf
 from lenticel.api.sparql import Endpoint
 from lenticel.api.watch import Figures, Watch
@@ -172,6 +173,7 @@ def serve(
         return Service(opened, app, endpoint)
 
     service = made()
+    writing: asyncio.Task[None] | None = None
     figures.tell(service.opened.snapshot)
     current = Current(service.app)
 
@@ -179,9 +181,10 @@ def serve(
         if service.endpoint:
             with contextlib.suppress(LenticelError, OSError):  # the log has it, and readiness says so; the rest goes on
                 await querying.warm(service.endpoint, service.opened)
+        await ahead(service.app)
 
     async def renew() -> None:
-        nonlocal service
+        nonlocal service, writing
         try:
             new = await asyncio.to_thread(made)
             if new.endpoint:
@@ -192,11 +195,16 @@ def serve(
         old, service, current.app = service, new, new.app
         figures.tell(new.opened.snapshot)
         figures.reloads.labels("taken").inc()
+        if writing:
+            writing.cancel()
+        writing = asyncio.get_running_loop().create_task(ahead(new.app))
         log.info("knowledge %s is in force", new.opened.snapshot.digest[:16])
         if old.endpoint and old.endpoint.pool:
             await old.endpoint.pool.close(patience=settings.query_ceiling)
 
     async def end() -> None:
+        if writing:
+            writing.cancel()
         if service.endpoint and service.endpoint.pool:
             await service.endpoint.pool.close()
 

@@ -15,9 +15,11 @@ from starlette.types import ASGIApp, Message
 
 from lenticel.answers import as_json
 from lenticel.api.dress import Dress
+from lenticel.api.releases import QUERIED
 from lenticel.examples import LINES_TYPE
 
 PATH = "/openapi.json"
+CALM = 5.0  # seconds after a start; what runs no longer never needs the document
 MOST, LONGEST = 2, 600  # entries of a list, characters of a text: what an example shows of them
 SUMMARY = "The answer to the example of the request; of lists and long texts only the beginning."
 
@@ -36,19 +38,41 @@ def add(app: FastAPI, dress: Dress) -> None:
 
 
 async def _written(app: FastAPI, kept: list[bytes]) -> bytes:
-    """The document as JSON; it is kept once there is an example of every answer, which there is not while the dataset is being made ready."""
-    document, whole = deepcopy(app.openapi()), True
+    """The document as JSON; it is kept once there is an example of every answer, which there is not while the dataset is being made ready.
+
+    All but the queries, which belong to the loop of the service, are answered in a loop of their own beside it: that takes seconds.
+    """
+    document, whole = await asyncio.to_thread(asyncio.run, _beside(app))
+    whole = await _answered(app, document, queried=True) and whole
+    body = as_json(document)
+    if whole:
+        kept.append(body)
+    return body
+
+
+async def _beside(app: FastAPI) -> tuple[dict[str, Any], bool]:
+    """The document with examples of all answers but those to queries, and whether there is one of each."""
+    document = deepcopy(app.openapi())
+    return document, await _answered(app, document, queried=False)
+
+
+async def _answered(app: FastAPI, document: dict[str, Any], *, queried: bool) -> bool:
+    """Put an example to each answer to a query, or to anything else; tells whether there is one of each."""
+    whole = True
     for path, methods in document["paths"].items():
-        for method, operation in methods.items():
+        for method, operation in methods.items() if path.startswith(QUERIED) == queried else ():
             media_type, content = next(iter(operation["responses"]["200"]["content"].items()))
             status, answer = await ask(app, method.upper(), *_request(path, operation))
             whole = whole and status == 200
             if status == 200:
                 content["examples"] = {"answer": {"summary": SUMMARY, "value": _value(media_type, answer)}}
-    body = as_json(document)
-    if whole:
-        kept.append(body)
-    return body
+    return whole
+
+
+async def ahead(app: ASGIApp) -> None:
+    """Have the document of a service written before anybody asks for it, once the service has had a moment for those who wait."""
+    await asyncio.sleep(CALM)
+    await ask(app, "GET", PATH, [], "", b"")
 
 
 def _request(path: str, operation: dict[str, Any]) -> tuple[str, list[tuple[str, str]], str, bytes]:
