@@ -131,6 +131,8 @@ def test_a_term_is_put_into_a_query_by_its_label_and_by_keyboard_alone(browser: 
     find.send_keys(Keys.ARROW_DOWN, Keys.ARROW_UP, Keys.ENTER)
     assert browser.execute_script("return document.getElementById('text').value") == "taxon:acer-rubrum"
     assert browser.switch_to.active_element.get_attribute("id") == "text"
+    find.send_keys("Réd maple")
+    assert "red maple" in shown.text
 
 
 def test_an_answer_is_a_table_and_the_link_holds_the_query(browser: webdriver.Chrome, service: str) -> None:

@@ -22,12 +22,12 @@ function shortened(iri) {
   return place > 0 ? `<${iri}>` : iri;
 }
 
-function plain(text) { // without accents, so that a name is found from any keyboard
+function unaccented(text) { // without accents, so that a name is found from any keyboard
   return text.toLowerCase().normalize("NFD").replace(/\p{M}/gu, "");
 }
 
 function matching(word) {
-  const parts = plain(word).split(/\s+/).filter(Boolean);
+  const parts = unaccented(word).split(/\s+/).filter(Boolean);
   if (!parts.length) return [];
   const held = terms.filter((each) => parts.every((part) => each.low.includes(part)));
   const rank = (each) => (each.low.startsWith(parts[0]) ? 0 : 1) * 1000 + each.low.length;
@@ -231,7 +231,7 @@ at("json").addEventListener("click", () => save("application/sparql-results+json
 async function start() {
   const given = recall();
   const words = await fetch("/terms.json");
-  terms = (await words.json()).map((each) => ({ ...each, low: plain(each.label) }));
+  terms = (await words.json()).map((each) => ({ ...each, low: unaccented(each.label) }));
   at("find").dataset.terms = String(terms.length);
   const saved = await fetch("/v1/questions");
   if (saved.ok) {
