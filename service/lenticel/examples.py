@@ -50,7 +50,16 @@ QUERY_STATUSES = {"414", *(str(status) for status, *_ in REASONS.values())}
 QUESTION = "question"  # the parameter of a link that holds a question
 MAX_LINK = 4000  # characters, which take up to 48 KB of an address; a longer question is sent as a body
 MAX_FIGURE = 8  # figures converted from other units run to 60 digits, which shows nothing
-PARAMETERS: dict[str, Any] = {"format": "ttl", "wild": False, "every_rank": False, "season": SEASONS[-1], "month": 2, "explain": 3, "region": ""} | {
+PARAMETERS: dict[str, Any] = {
+    "format": "ttl",
+    "wild": False,
+    "every_rank": False,
+    "season": SEASONS[-1],
+    "month": 2,
+    "explain": 3,
+    "excluded": 10,
+    "region": "",
+} | {
     "form": "json",
     "rows": 5,
     "seed": 1,

@@ -76,7 +76,13 @@ class Answer:
 
 
 def identify(
-    snapshot: Snapshot, observations: Iterable[Observation], context: Context | None = None, *, every_rank: bool = False, explain: int | None = None
+    snapshot: Snapshot,
+    observations: Iterable[Observation],
+    context: Context | None = None,
+    *,
+    every_rank: bool = False,
+    explain: int | None = None,
+    excluded: int | None = None,
 ) -> Answer:
     """Judge every taxon by every observation.
 
@@ -89,6 +95,7 @@ def identify(
         context: what else is known of the plant.
         every_rank: also judge genera and other taxa that have taxa below them.
         explain: how many of the taxa that remain, and of those that are out, to give with their marks; None for all.
+        excluded: how many of the taxa that are out to list, those with the fewest contradictions first; None for all.
 
     Raises:
         UnknownTerm: the region of the context is none.
@@ -105,15 +112,15 @@ def identify(
         return TaxonVerdict(taxa[row], labels[row], languages[row], not slips, agrees, atypical, silent, slips, support, share, marks)
 
     consistent = tuple(verdict(place, *each) for place, each in enumerate(islice(rows, weighed.remaining)))
-    excluded = tuple(verdict(place, *each) for place, each in enumerate(rows))
-    marks = (mark for each in (*consistent, *excluded) for mark in each.marks)
+    out = tuple(verdict(place, *each) for place, each in enumerate(islice(rows, excluded)))
+    marks = (mark for each in (*consistent, *out) for mark in each.marks)
     return Answer(
         snapshot.digest,
         tuple(each.text for each in weighed.kept),
         tuple((weak.text, strong.text) for weak, strong in weighed.dropped),
         context.wild,
         consistent,
-        excluded,
+        out,
         cautions_for(snapshot, (taxa[row] for row in weighed.close.tolist())),
         citations(snapshot.knowledge, {key for mark in marks for ground in mark.grounds for key in ground.statements}),
         context.month,

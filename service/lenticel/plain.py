@@ -10,7 +10,7 @@ import orjson
 from lenticel.identify import Context
 from lenticel.requests import MAX_OBSERVATIONS
 
-NAMES = frozenset({"observations", "month", "wild", "region", "every_rank", "explain"})
+NAMES = frozenset({"observations", "month", "wild", "region", "every_rank", "explain", "excluded"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +23,7 @@ class PlainQuestion:
     region: str = ""
     every_rank: bool = False
     explain: int | None = None
+    excluded: int | None = None
 
     def rows(self) -> list[tuple[str, str]]:
         """The observations in their text form."""

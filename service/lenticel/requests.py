@@ -187,6 +187,13 @@ class IdentifyRequest(SeenRequest):
         le=10000,
         description="How many of the taxa that remain, and of those that are out, to give with their marks; all if left out.",
     )
+    excluded: int | None = Field(
+        None,
+        ge=0,
+        le=10000,
+        description="How many of the taxa that are out to list, those with the fewest contradictions first; all if left out.",
+        examples=[10],
+    )
 
 
 class PlantLine(SeenRequest):

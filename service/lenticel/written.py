@@ -29,7 +29,13 @@ SHARE, MARKS = b',"share":', b',"marks":['
 
 
 def identified(
-    snapshot: Snapshot, observations: Iterable[Observation], context: Context | None = None, *, every_rank: bool = False, explain: int | None = None
+    snapshot: Snapshot,
+    observations: Iterable[Observation],
+    context: Context | None = None,
+    *,
+    every_rank: bool = False,
+    explain: int | None = None,
+    excluded: int | None = None,
 ) -> bytes:
     """The answer of `identify` to the same question, as UTF-8 JSON.
 
@@ -39,6 +45,7 @@ def identified(
         context: what else is known of the plant.
         every_rank: also judge genera and other taxa that have taxa below them.
         explain: how many of the taxa that remain, and of those that are out, to give with their marks; None for all.
+        excluded: how many of the taxa that are out to list, those with the fewest contradictions first; None for all.
 
     Raises:
         UnknownTerm: the region of the context is none.
@@ -48,7 +55,7 @@ def identified(
     pieces = snapshot.remembered("written", Pieces)
     taxa, month = snapshot.taxa, context.month
     cited: set[int] = set()
-    verdicts = pieces.verdicts(weighed, explain, cited)
+    verdicts = pieces.verdicts(weighed, explain, excluded, cited)
     last = {"month": month, "region": context.region, "out_of_season": (), "due": {}}
     if month:
         last |= {"out_of_season": out_of_season(snapshot, weighed.kept, month), "due": due(snapshot, [taxa[row] for row in weighed.remain], month)}
@@ -91,18 +98,20 @@ class Pieces:
         place_of = {key: place for place, key in enumerate(statements)}
         self._marks: Callable[[Judged], Marks] = lru_cache(maxsize=REMEMBERED)(lambda judged: Marks(judged, place_of))
 
-    def verdicts(self, weighed: Weighed, explain: int | None, cited: set[int]) -> list[bytes]:
+    def verdicts(self, weighed: Weighed, explain: int | None, excluded: int | None, cited: set[int]) -> list[bytes]:
         """The verdicts on what remains and on what is out; the places of the statements that they name go to `cited`."""
-        rows, remaining = weighed.ordered, weighed.remaining
+        remaining, last = weighed.remaining, None if excluded is None else weighed.remaining + excluded
+        rows = weighed.ordered[:last]
         columns = (
             list(map(self._heads.__getitem__, rows)),
-            list(map(self._counted.__getitem__, weighed.counted)),
-            _listed(weighed.support),
+            list(map(self._counted.__getitem__, weighed.counted[:last])),
+            _listed(weighed.support[:last]) if rows else [],
             _listed(weighed.shares, SHARE, MARKS) if remaining else [],
         )
         columns[3].extend([b"%b0.0%b" % (SHARE, MARKS)] * (len(rows) - remaining))
         marks = list(map(self._marks, weighed.heard)) if explain != 0 else []
         most = len(rows) if explain is None else explain
+        everything = explain is None and excluded is None
         found: list[bytes] = []
         for name, start, end in ((b',"consistent":[', 0, remaining), (b'],"excluded":[', remaining, len(rows))):
             explained = rows[start : min(start + most, end)] if marks else []
@@ -111,8 +120,8 @@ class Pieces:
             side += _interleaved([each[middle:end] for each in columns])
             side[:1] = [each.removeprefix(NEXT) for each in side[:1]]
             found += [name, *side, b"]}" if side else b""]
-            cited.update(*(each.cited(explained) for each in marks) if explain is not None else ())
-        cited.update(*(each.cited_of_all(rows) for each in marks) if explain is None else ())
+            cited.update(*(each.cited(explained) for each in marks) if not everything else ())
+        cited.update(*(each.cited_of_all(rows) for each in marks) if everything else ())
         return [*found, b"]"]
 
     def cautions(self, rows: Rows) -> bytes:

@@ -104,6 +104,15 @@ def test_explaining_fewer_taxa_changes_nothing_else(seed: int, explain: int) -> 
     assert whole.likeliest == brief.likeliest
 
 
+@FEW
+@given(SEEDS, st.integers(0, 4))
+def test_listing_fewer_of_the_taxa_that_are_out_changes_nothing_else(seed: int, excluded: int) -> None:
+    snapshot, observations = case(seed, 4)
+    whole, brief = identify(snapshot, observations), identify(snapshot, observations, excluded=excluded)
+    assert replace(brief, citations={}) == replace(whole, excluded=whole.excluded[:excluded], citations={})
+    assert brief.citations.items() <= whole.citations.items()
+
+
 def test_a_size_in_the_usual_range_is_likelier_than_one_beyond(trees: Snapshot) -> None:
     like = Likelihood(trees)
     place = trees.place_of["acer-platanoides"]

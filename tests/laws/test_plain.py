@@ -22,7 +22,8 @@ OBSERVATIONS = st.one_of(
 )
 FITTING = {
     "observations": st.lists(st.fixed_dictionaries({"character": st.just("leaf-margin"), "value": WORDS}), max_size=3),
-    "month": st.integers(0, 13), "wild": st.booleans(), "region": WORDS, "every_rank": st.booleans(), "explain": st.integers(-1, 10_001),
+    "month": st.integers(0, 13), "wild": st.booleans(), "region": WORDS, "every_rank": st.booleans(),
+    "explain": st.integers(-1, 10_001), "excluded": st.integers(-1, 10_001),
 }  # fmt: skip
 OPTIONAL = {name: each for name, each in FITTING.items() if name != "observations"}
 QUESTIONS = st.one_of(
@@ -38,7 +39,8 @@ def both(body: bytes) -> bool:
     if found is None:
         return False
     model = parse_request(body, IdentifyRequest)
-    assert (found.rows(), found.context(), found.every_rank, found.explain) == (model.rows(), model.context(), model.every_rank, model.explain)
+    assert (found.rows(), found.context()) == (model.rows(), model.context())
+    assert (found.every_rank, found.explain, found.excluded) == (model.every_rank, model.explain, model.excluded)
     return True
 
 
@@ -57,7 +59,7 @@ def test_what_is_read_without_the_model_the_model_reads_alike(question: Any, dat
     "body",
     [
         b'{"observations": [{"character": "leaf-margin", "value": "serrate"}]}',
-        b'{"observations": [], "explain": 0, "wild": true, "month": 2, "region": "ont", "every_rank": false}',
+        b'{"observations": [], "explain": 0, "wild": true, "month": 2, "region": "ont", "every_rank": false, "excluded": 0}',
         '{"explain":3,"observations":[{"value":"7.5±0.5 cm","character":"ö"},{"character":"a","value":""}]}'.encode(),
     ],
 )

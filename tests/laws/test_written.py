@@ -26,8 +26,9 @@ def same(rnd: random.Random, snapshot: Snapshot, observations: list[Observation]
     regions = [each.id for key in ("native-region", "planted-region") if key in snapshot.knowledge.characters for each in snapshot.knowledge.states_of(key)]
     context = Context(rnd.random() < 0.4, rnd.randint(0, 12), rnd.choice(["", *regions]))
     every_rank, explain = rnd.random() < 0.4, rnd.choice([None, None, 0, 1, 3, 10_000])
-    written = identified(snapshot, observations, context, every_rank=every_rank, explain=explain)
-    assert written == as_json(identify(snapshot, observations, context, every_rank=every_rank, explain=explain))
+    excluded = rnd.choice([None, None, 0, 2, 10_000])
+    written = identified(snapshot, observations, context, every_rank=every_rank, explain=explain, excluded=excluded)
+    assert written == as_json(identify(snapshot, observations, context, every_rank=every_rank, explain=explain, excluded=excluded))
     return len(written)
 
 

@@ -21,6 +21,7 @@ Wild = Annotated[bool, Query(description="True if nobody planted it, so that hab
 Month = Annotated[int | None, Query(ge=1, le=12, description="The month in which it was seen; it makes some observations doubtful and never excludes.")]
 Region = Annotated[str | None, Query(max_length=80, description="Where it stands, a state of the region characters; it orders and never excludes.")]
 Explain = Annotated[int | None, Query(ge=0, le=10000, description="How many of those that remain, and of those that are out, to give with their marks.")]
+Excluded = Annotated[int | None, Query(ge=0, le=10000, description="How many of those that are out to list, those with the fewest contradictions first.")]
 EveryRank = Annotated[bool, Query(description="Judge genera and families as well.")]
 
 

@@ -6,7 +6,7 @@ from fastapi import FastAPI, Request, Response
 
 from lenticel.account import Account, account
 from lenticel.api.dress import Dress
-from lenticel.api.parameters import EveryRank, Explain, Month, Region, Season, Seen, Taxa, TaxonKey, Wild, must_be
+from lenticel.api.parameters import EveryRank, Excluded, Explain, Month, Region, Season, Seen, Taxa, TaxonKey, Wild, must_be
 from lenticel.cite import taxon_named
 from lenticel.compare import Comparison, compare
 from lenticel.errors import LenticelError
@@ -37,7 +37,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         body = await request.body()
         question = plain_question(body) or parse_request(body, IdentifyRequest)
         observations = read_observations(reader, question.rows())
-        answer = identified(snapshot, observations, question.context(), every_rank=question.every_rank, explain=question.explain)
+        answer = identified(snapshot, observations, question.context(), every_rank=question.every_rank, explain=question.explain, excluded=question.excluded)
         return dress(request, answer)
 
     @app.get("/v1/identify", operation_id="identifyByLink", summary="The same question as a link that can be kept", tags=["questions"], response_model=Answer)
@@ -49,13 +49,14 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
         month: Month = None,
         region: Region = None,
         explain: Explain = None,
+        excluded: Excluded = None,
     ) -> Response:
         try:
             observations = read_observations(reader, [(each.partition("=")[0], each.partition("=")[2]) for each in seen])
         except LenticelError as error:
             error.where = error.where.replace("/observations", "/seen", 1)
             raise
-        answer = identified(snapshot, observations, Context(wild, month or 0, region or ""), every_rank=every_rank, explain=explain)
+        answer = identified(snapshot, observations, Context(wild, month or 0, region or ""), every_rank=every_rank, explain=explain, excluded=excluded)
         return dress(request, answer)
 
     @app.get("/v1/compare", operation_id="compare", summary="What separates these?", tags=["questions"], response_model=Comparison)
