@@ -43,14 +43,14 @@ class Constants:
     """
 
     often: tuple[tuple[str, float], ...] = tuple(OFTEN.items())
-    beside: float = 0.25
-    month: float = 0.2
+    beside: float = 0.12
+    month: float = 0.4
     slip: float = 0.20
-    figure_slip: float = 0.06
-    tail: float = 0.22
-    count_tail: float = 0.30
+    figure_slip: float = 0.03
+    tail: float = 0.12
+    count_tail: float = 0.15
     kin: float = 0.8
-    unsaid: float = 0.25
+    unsaid: float = 0.5
 
 
 FITTED = Constants()
