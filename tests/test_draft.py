@@ -121,3 +121,14 @@ def test_it_says_how_many_characters_each_rank_above_has_already(folder: Path, c
     said = capsys.readouterr().out
     assert "left out, since the new taxon inherits what nail states of 4 characters: thread, drive, thickness, drawer\n" in said
     assert said.count("left out") == 1
+
+
+def test_a_second_species_can_be_drafted_while_the_first_lies_open(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for name in ("Tack", "Brad"):
+        assert main(["draft", "taxon", name, "--parent", "nail", "--knowledge", str(folder)]) == 0
+    assert "on tack" in capsys.readouterr().err
+
+
+def test_states_may_be_given_one_by_one_or_together(folder: Path) -> None:
+    assert main(["draft", "character", "Tip", "--states", "pointed|blunt", "--states", "cut off", "--knowledge", str(folder)]) == 0
+    assert [f"tip,{each}," in (folder / "states.csv").read_text() for each in ("pointed", "blunt", "cut-off")] == [True] * 3

@@ -273,6 +273,44 @@ def test_the_check_names_the_state_that_a_word_means_before_one_that_is_merely_s
     assert [each.fix for each in faults if each.rule == "unknown-state"] == ["Write 'domed'; `lenticel check --fix` does."]
 
 
+def test_another_word_for_a_state_is_kept_as_printed_but_no_slip_or_style_is(tmp_path: Path) -> None:
+    for value, printed in (("Round-head", "Round-head"), ("Round", ""), ("rouund", "")):
+        tables = Tables()
+        tables.set("states.csv", state_row("head", "round"), "synonyms", "round-head")
+        tables.set("statements.csv", 10, "value", value)
+        mend(tables.write(tmp_path / (printed or value)))
+        with (tmp_path / (printed or value) / "statements.csv").open(encoding="utf-8", newline="") as file:
+            rows = [each for each in csv.DictReader(file) if each["taxon"] == "wood-screw" and each["character"] == "head" and each["value"] == "round"]
+        assert [each["printed"] for each in rows] == [printed]
+
+
+def state_row(character: str, state: str) -> int:
+    """Where a state stands in the table of the workshop, row 1 being the header."""
+    return next(number for number, row in enumerate(Tables().rows["states.csv"], 1) if row[:2] == [character, state])
+
+
+@pytest.mark.parametrize(
+    ("value", "fix"),
+    [
+        ("flat and roundish", "Did you mean 'flat|round'?"),
+        ("not flat", "If the page denies a state, write that state"),
+        ("flat, rarely round", "Write a row for each, with 'rarely' and the like in `frequency`"),
+    ],
+)
+def test_the_check_finds_known_states_within_the_words_of_a_page(value: str, fix: str, tmp_path: Path) -> None:
+    tables = Tables()
+    tables.set("statements.csv", 10, "value", value)
+    faults, _ = check(tables.write(tmp_path))
+    assert [each.fix[: len(fix)] for each in faults] == [fix]
+
+
+def test_a_range_that_says_how_often_is_to_become_several_rows(tmp_path: Path) -> None:
+    tables = Tables()
+    tables.set("statements.csv", 27, "value", "usually 5-7, sometimes 9")
+    faults, _ = check(tables.write(tmp_path))
+    assert [each.fix[:50] for each in faults] == ["Write a row for each, with 'usually' and the like "]
+
+
 def test_a_word_in_another_spelling_is_mended(tmp_path: Path) -> None:
     tables = Tables()
     tables.add("states.csv", character="finish", id="grey", label="grey", definition="Invented.")

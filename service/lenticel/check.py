@@ -13,10 +13,10 @@ from graphlib import CycleError, TopologicalSorter
 
 from lenticel.curation import Review, recorded_keys
 from lenticel.errors import BadQuantity, Fault, suggest
-from lenticel.model import Character
+from lenticel.model import FREQUENCIES, Character
 from lenticel.quantity import MONTHS, SPELLINGS, UNITS, parse_printed
 from lenticel.ranges import in_unit, styled
-from lenticel.spelling import Words
+from lenticel.spelling import Words, folded
 from lenticel.tables import MAX_ID, Loaded, Row
 
 Rule = Callable[[Loaded], Iterator[Fault]]
@@ -180,6 +180,22 @@ def _states(loaded: Loaded, character: str) -> dict[str, tuple[str, ...]]:
     return {cells["id"]: (cells["label"], *cells["synonyms"].split("|")) for cells in rows}
 
 
+def _states_near(states: Mapping[str, tuple[str, ...]], word: str) -> str:
+    """What to write for a word that may mean some states."""
+    if re.match(r"not?\b", word, re.IGNORECASE):
+        return "If the page denies a state, write that state, and `never` in `frequency`."
+    held = Words(states).held(word)
+    if held and all(len(each) <= MAX_ID for each in held):
+        return f"Did you mean {'|'.join(held)!r}?"
+    return suggest(word, states) or _one_of(states, "Add the states to their table first.")
+
+
+def _rows_by_frequency(value: str) -> str:
+    """What to do with a value that says how often; "" if it does not."""
+    found = next((each for each in FREQUENCIES[1:] if re.search(rf"\b{each}\b", value, re.IGNORECASE)), "")
+    return f"Write a row for each, with {found!r} and the like in `frequency`, and the words of the page in `printed`." if found else ""
+
+
 def _state_meant(states: Mapping[str, tuple[str, ...]], word: str) -> str:
     """What to write for a word that surely means one of some states; "" if it means none."""
     meant = Words(states).meant(word)
@@ -202,7 +218,7 @@ def statement_value(loaded: Loaded) -> Iterator[Fault]:
                         "value",
                         "unknown-state",
                         f"{word[:60]!r} is no state of {statement.character!r}.",
-                        _state_meant(states, word) or suggest(word, states) or _one_of(states, "Add the states to their table first."),
+                        _state_meant(states, word) or _rows_by_frequency(word) or _states_near(states, word),
                     )
             if len(set(statement.states)) != len(statement.states):
                 yield row.fault("value", "list", "A state is named twice.", "Name it once.")
@@ -223,7 +239,7 @@ def _range_faults(row: Row, value: str, character: Character) -> Iterator[Fault]
         printed = parse_printed(value, character.unit)
     except BadQuantity as error:
         better = in_unit(styled(value, character.unit), character.unit)
-        fix = _mended(better) if better != value else _MONTHS_FIX if character.unit == "mo" else error.fix
+        fix = _mended(better) if better != value else _rows_by_frequency(value) or (_MONTHS_FIX if character.unit == "mo" else error.fix)
         yield row.fault("value", "bad-range", error.message, fix)
         return
     better = in_unit(value, character.unit)
@@ -263,7 +279,7 @@ def sourced(loaded: Loaded) -> Iterator[Fault]:
 
 
 def unique_words(loaded: Loaded) -> Iterator[Fault]:
-    """No two taxa share a name, no word means two characters, and within a character no word means two states."""
+    """No two taxa share a name, no word means two characters, and within a character no word means two states; an organ is written one way."""
     known = loaded.knowledge
     yield from _shared_names(loaded)
     terms = [(key, column, word) for key, each in known.characters.items() for column, word in (("id", key), ("label", each.label))]
@@ -273,6 +289,11 @@ def unique_words(loaded: Loaded) -> Iterator[Fault]:
         other = first.setdefault(word.casefold(), key)
         if other != key:
             yield loaded.origins["characters", key].fault(column, "same-label", f"{word!r} is also the {column} of {other!r}.", "Make them differ.")
+    organs: dict[str, str] = {}
+    for key, each in known.characters.items():
+        organ = organs.setdefault(folded(each.organ), each.organ)
+        if organ != each.organ:
+            yield loaded.origins["characters", key].fault("organ", "same-label", f"The organ {organ!r} is written {each.organ!r} here.", f"Write {organ!r}.")
     words: dict[tuple[str, str], str] = {}
     for key, state in known.states.items():
         for word in {state.id, state.label.casefold(), *(each.casefold() for each in state.synonyms)}:

@@ -2,7 +2,7 @@
 
 Sound tables mean the same after as before: what a value allows, and every other cell but for blanks, is kept. A word is only
 replaced where it means nothing as it stands and surely means one known term (`spelling`). A figure in another unit than its character's,
-which is no sound one, is converted and rounded (`ranges`), and what stood there is kept as what is printed.
+which is no sound one, is converted and rounded (`ranges`), and what stood there is kept as what is printed; so is another word for a state.
 """
 
 from __future__ import annotations
@@ -147,6 +147,9 @@ def _row(sheet: Sheet, place: int, terms: _Terms) -> Iterator[Mend]:
                 if what == _CONVERTED and not re.search(r"\d", quoted := cells["printed"].strip()):
                     cells["printed"] = "; ".join(filter(None, (quoted, printed.strip())))
                     yield Mend(sheet.label, sheet.numbers[place], "printed", "kept the figure as printed", quoted, cells["printed"])
+                if what == _NAMED and _by_other_words(sheet.table.name, column, cells, terms, was) and not cells["printed"].strip():
+                    cells["printed"] = was
+                    yield Mend(sheet.label, sheet.numbers[place], "printed", "kept the word as printed", "", was)
     sheet.rows[place] = list(cells.values())
 
 
@@ -223,11 +226,17 @@ def _range(change: Callable[[str, str], str]) -> Callable[[str, Column, Cells, _
     return step
 
 
-_CONVERTED = "converted to the unit of the character"
+def _by_other_words(table: str, column: Column, cells: Cells, terms: _Terms, was: str) -> bool:
+    """Whether a statement named its states by other words than the tables', which may be those of the page."""
+    words = _words_for(table, column, cells, terms) if (table, column.name) == ("statements", "value") else None
+    return words is not None and any(words.called(word.strip()) for word in re.split(r"[|,;]", was))
+
+
+_CONVERTED, _NAMED = "converted to the unit of the character", "named the known term"
 _STEPS: tuple[tuple[str, Callable[[str, Column, Cells, _Terms], str]], ...] = (
     ("took blanks from the edges", _edges),
     ("wrote it in the form of its column", _form),
-    ("named the known term", _term),
+    (_NAMED, _term),
     ("wrote the range in the style of the tables", _range(styled)),
     (_CONVERTED, _range(in_unit)),
 )

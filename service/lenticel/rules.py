@@ -39,7 +39,7 @@ RULES = {
     "other-unit": "A range is in the unit of its character; what is printed in another one is kept in `printed`.",
     "orphan": "Every source is cited, every lowest taxon described, every character used, every row of `recorded` fits a statement.",
     "required": "A cell that must not be empty is filled.",
-    "same-label": "No word names two things.",
+    "same-label": "No word names two things, and no organ is written in two ways.",
     "slack": "Slack is a share such as 30%, or a step in the unit.",
     "slack-kind": "Slack fits the kind of its character.",
     "slack-reason": "Slack has a reason.",

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 SHORTEST = 5  # a slip in a shorter word may well be another word
 _BRITISH = {"gray": "grey", "color": "colour", "odor": "odour", "center": "centre", "fiber": "fibre", "sulfur": "sulphur", "mold": "mould", "plow": "plough"}
+_DENIES = frozenset({"not", "no", "never", "neither", "nor", "without", "except", "nearly", "almost", "hardly", "scarcely", "non", "un"})
 _AMERICAN = re.compile("|".join(_BRITISH))
 
 
@@ -57,6 +58,27 @@ class Words:
         plain = respelt(folded(word))
         found = self.spelled.get(plain) or {key for known, keys in self.spelled.items() if _surely(plain, known) for key in keys}
         return next(iter(found)) if len(found) == 1 else word
+
+    def held(self, text: str) -> list[str]:
+        """The terms that single words of a text mean, in their order, each once; "reddish" means what "red" does. None of a text that denies or doubts."""
+        words = re.findall(r"[^\W\d_]+", text.casefold())
+        if _DENIES.intersection(words):
+            return []
+        meant = (self.meant(stem) for word in words for stem in _stems(word))
+        return list(dict.fromkeys(each for each in meant if each in self.ids))
+
+    def called(self, word: str) -> bool:
+        """Whether a term is so called by a word other than its identifier, in either spelling; a slip is no other word."""
+        plain = respelt(folded(word))
+        return plain in self.spelled and plain not in {respelt(key) for key in self.spelled[plain]}
+
+
+def _stems(word: str) -> Iterator[str]:
+    """The word, and if it ends in -ish what that may have been made of: grayish of gray, reddish of red, whitish of white."""
+    yield word
+    if word.endswith("ish"):
+        stem = word.removesuffix("ish")
+        yield from (stem, f"{stem}e", stem[:-1] if stem[-2:-1] == stem[-1:] else stem)
 
 
 def _surely(word: str, known: str) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -25,7 +26,7 @@ def add(commands: Commands) -> None:
     sub.add_argument("--like", action="append", default=[], metavar="TAXON", help="of a taxon: what it is taken for; repeat it for more")
     sub.add_argument("--source", default="", metavar="ID", help="of a taxon: the source that its rows are to cite")
     sub.add_argument("--locator", default="", metavar="TEXT", help="of a taxon: where in that source")
-    sub.add_argument("--states", default="", metavar="A|B", help="of a character: its states; without them it is a measure")
+    sub.add_argument("--states", action="append", default=[], metavar="A|B", help="of a character: its states; without them it is a measure")
 
 
 def _draft(options: argparse.Namespace) -> int:
@@ -38,13 +39,16 @@ def _draft(options: argparse.Namespace) -> int:
 
 
 def _drafted(options: argparse.Namespace, folder: Path) -> Drafted:
+    from lenticel.sound import sound_part
     from lenticel.tables import read
-    from lenticel.versions import opened
 
     if options.what == "taxon":
         if not options.parent:
             raise BadQuestion("A taxon lies below another.", "Add --parent, such as --parent acer.")
-        snapshot = opened(folder).snapshot
+        found = sound_part(folder)  # another draft may lie open
+        if found.left_out:
+            print(found, file=sys.stderr)
+        snapshot = found.snapshot
         known = snapshot.knowledge
         parent, like = taxon_named(known, options.parent), [taxon_named(known, each) for each in options.like]
         return new_taxon(snapshot, options.name, parent, like, source=options.source, locator=options.locator)
@@ -52,7 +56,7 @@ def _drafted(options: argparse.Namespace, folder: Path) -> Drafted:
         raise BadQuestion(f"A {options.what} takes no --source and --locator.", "Leave them out; they are for the statements on a taxon.")
     known = read(folder).knowledge  # blanks that are still open elsewhere do not matter to these
     if options.what == "character":
-        return new_character(known, options.name, [each.strip() for each in options.states.split("|") if each.strip()])
+        return new_character(known, options.name, [each.strip() for each in "|".join(options.states).split("|") if each.strip()])
     return new_source(known, options.name)
 
 
