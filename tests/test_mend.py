@@ -304,6 +304,23 @@ def test_the_check_finds_known_states_within_the_words_of_a_page(value: str, fix
     assert [each.fix[: len(fix)] for each in faults] == [fix]
 
 
+@pytest.mark.parametrize("text", ["05-Apr", "Apr-05", "4/5/2026", "5-Apr-2026", "2026-04-05", "05.04.2026"])
+def test_a_date_that_was_a_range_is_left_to_people_since_nobody_can_tell_which(text: str) -> None:
+    for unit in ("mo", "1", "mm"):
+        assert styled(text, unit) == text
+
+
+def test_months_by_name_are_no_dates() -> None:
+    assert [styled(text, "mo") for text in ("May", "April-May", "Sept. to Oct.")] == ["5", "4-5", "9-10"]
+
+
+def test_a_file_that_cannot_be_read_is_told_once(tmp_path: Path) -> None:
+    tables = Tables()
+    tables.raw["statements.csv"] = tables.bytes("statements.csv").decode().encode("utf-16")
+    faults, _ = check(tables.write(tmp_path))
+    assert [(each.file, each.rule) for each in faults if each.file in ("statements.csv", "recorded.csv")] == [("statements.csv", "encoding")]
+
+
 def test_a_range_that_says_how_often_is_to_become_several_rows(tmp_path: Path) -> None:
     tables = Tables()
     tables.set("statements.csv", 27, "value", "usually 5-7, sometimes 9")

@@ -15,7 +15,7 @@ from lenticel.curation import Review, recorded_keys
 from lenticel.errors import BadQuantity, Fault, suggest
 from lenticel.model import FREQUENCIES, Character
 from lenticel.quantity import MONTHS, SPELLINGS, UNITS, parse_printed
-from lenticel.ranges import in_unit, styled
+from lenticel.ranges import in_unit, like_a_date, styled
 from lenticel.spelling import Words, folded
 from lenticel.tables import MAX_ID, Loaded, Row
 
@@ -235,6 +235,10 @@ def _mended(better: str) -> str:
 def _range_faults(row: Row, value: str, character: Character) -> Iterator[Fault]:
     if character.unit not in UNITS:
         return
+    if like_a_date(value):
+        fix = "A spreadsheet may have made it of a range: write that anew from the page, such as 5-10, with the column set to text."
+        yield row.fault("value", "bad-range", f"{value!r} is a date.", fix)
+        return
     try:
         printed = parse_printed(value, character.unit)
     except BadQuantity as error:
@@ -358,6 +362,8 @@ def connected(loaded: Loaded) -> Iterator[Fault]:
 def who_recorded(loaded: Loaded) -> Iterator[Fault]:
     """A row that says who recorded statements fits one that is there."""
     known = loaded.knowledge
+    if not loaded.rows["statements"]:  # they could not be read, which is told already
+        return
     made = {key for each in known.statements.values() for key in recorded_keys(each.taxon, each.character, each.source)}
     for key in known.recorded.keys() - made:
         yield loaded.origins["recorded", key].fault("character", "orphan", "There is no such statement.", "Mend the row, or take it out.")

@@ -10,6 +10,8 @@ from lenticel.quantity import NUMBER, UNITS, PrintedRange, number, parse_printed
 
 _UNIT = re.compile(r"[a-z_°\[\]]+$", re.IGNORECASE)
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_MONTH = rf"(?:{'|'.join(_MONTHS)})[a-z]*"
+_DATE = re.compile(rf"\d+[-/. ]{_MONTH}(?:[-/. ]\d+)?|{_MONTH}[-/. ]\d+|\d+-\d+-\d+|\d+/\d+/\d+|\d+\.\d+\.\d+", re.IGNORECASE)
 _STYLES = (
     (r"\[(in|ft)_i\]", r"\1"),  # so that its brackets are not taken for those of a range
     (r"(?<![\d/.])(\d+)-(?=\d+/\d)", r"\1 "),  # 1-3/4 is how older books print 1 3/4; a range would descend
@@ -26,6 +28,11 @@ _STYLES = (
 )
 
 
+def like_a_date(text: str) -> bool:
+    """Whether a cell holds a date, such as 5-Oct, which spreadsheets make of ranges; which of 5-10 and 10-5 it was, nobody can tell."""
+    return _DATE.fullmatch(text.strip()) is not None
+
+
 def styled(text: str, unit: str) -> str:
     """A range with plain hyphens, round brackets, no needless blanks, months as figures; as it stands if that cannot be read or means something else.
 
@@ -34,6 +41,8 @@ def styled(text: str, unit: str) -> str:
         unit: the UCUM code of the character's unit, meant where the text names none.
     """
     new = tidy(text)
+    if like_a_date(new):
+        return text
     if unit == "mo":
         new = re.sub(rf"\b({'|'.join(_MONTHS)})[a-z]*\b\.?", lambda found: str(_MONTHS.index(found[1].lower()) + 1), new, flags=re.IGNORECASE)
     for pattern, sign in _STYLES:

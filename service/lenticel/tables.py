@@ -71,7 +71,8 @@ def rows_in(folder: Path, *, older: bool = False) -> tuple[dict[str, list[Row]],
 def records_of(rows: dict[str, list[Row]], so_far: Iterable[Fault] = ()) -> Loaded:
     """The records that rows become, with the faults met on the way and those found so far."""
     faults = list(so_far)
-    missing = [name for name in ("about", "taxa", "characters", "statements") if not rows[name]]
+    unread = {each.file.removesuffix(".csv").partition("/")[0] for each in faults}
+    missing = [name for name in ("about", "taxa", "characters", "statements") if not rows[name] and name not in unread]
     faults += [
         Fault(f"{name}.csv", 1, "", "missing-table", f"The table {name!r} has no rows in this folder.", f"Add {name}.csv with its header and at least one row.")
         for name in missing
@@ -172,7 +173,9 @@ def _rows(folder: Path, table: Table, older: bool, faults: list[Fault]) -> Itera
             text = path.read_bytes().decode("utf-8-sig")
             lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
         except UnicodeDecodeError as error:
-            faults.append(Fault(label, 1, "", "encoding", f"The file is not UTF-8 (byte {error.start}).", "Save it as UTF-8."))
+            faults.append(
+                Fault(label, 1, "", "encoding", f"The file is not UTF-8 (byte {error.start}).", "Save it as UTF-8; spreadsheets offer that as a form of CSV.")
+            )
             continue
         except csv.Error as error:
             faults.append(Fault(label, 1, "", "csv", f"The file is not sound CSV: {error}.", "Close every quote and keep cells short."))
