@@ -23,7 +23,7 @@ from lenticel.examples import examples_from
 from lenticel.identify import Context, identify
 from lenticel.observation import Reader, read_observations
 from lenticel.problems import TITLES
-from lenticel.requests import IdentifyRequest
+from lenticel.requests import IdentifyRequest, Misfit, parse_request
 from lenticel.snapshot import Snapshot
 from tests.operations import is_problem, operations
 
@@ -301,3 +301,22 @@ def test_a_preflight_allows_what_the_service_takes_and_says_why_it_refuses_the_r
     for refused in ({"access-control-request-method": "DELETE"}, {"access-control-request-headers": "x-secret"}):
         found = is_problem(client.options("/v1/identify", headers={**PRE, **refused}), 400, "not-allowed")
         assert "POST" in found["fix"]
+
+
+@pytest.mark.parametrize(
+    ("sent", "pointer", "told"),
+    [
+        ('{"observations": {"leaf-arrangement": "opposite"}}', "/observations", "it must be a list, in square brackets"),
+        ('{"observations": ["leaf-arrangement=opposite"]}', "/observations/0", "it must be a JSON object"),
+        ('{"observations": [{"character": "petiole-length", "value": 12}]}', "/observations/0/value", "it must be a text, in quotes"),
+        ('{"observations": [], "mont": 3}', "/mont", "there is no such name here"),
+        ('{"observations": [], "month": "March"}', "/month", "it must be a whole number, without quotes"),
+        ('{"observations": [], "month": 13}', "/month", "it must be less than or equal to 12"),
+        ('{"observations": [], "wild": "yes"}', "/wild", "it must be true or false, without quotes"),
+        ("{}", "/observations", "it is missing"),
+    ],
+)
+def test_json_that_does_not_fit_is_refused_in_words_of_json(sent: str, pointer: str, told: str) -> None:
+    with pytest.raises(Misfit) as error:
+        parse_request(sent, IdentifyRequest)
+    assert error.value.places == [(pointer, told)]

@@ -355,7 +355,20 @@ def places(errors: Iterable[Mapping[str, Any]], *, skip: int = 0) -> list[tuple[
         errors: as pydantic lists them.
         skip: how many first steps of each place to leave out.
     """
-    return [(pointer(tuple(each["loc"])[skip:]), str(each["msg"]).removeprefix("Value error, ")[:200]) for each in errors]
+    return [(pointer(tuple(each["loc"])[skip:]), _said(each)[:200]) for each in errors]
+
+
+_PLAIN = {
+    "missing": "it is missing", "extra_forbidden": "there is no such name here", "model_type": "it must be a JSON object",
+    "list_type": "it must be a list, in square brackets", "tuple_type": "it must be a list, in square brackets", "string_type": "it must be a text, in quotes",
+    "bool_type": "it must be true or false, without quotes", "int_type": "it must be a whole number, without quotes",
+}  # fmt: skip
+
+
+def _said(error: Mapping[str, Any]) -> str:
+    """What is wrong, in words of JSON rather than of Python."""
+    told = str(error["msg"]).removeprefix("Value error, ")
+    return _PLAIN.get(error["type"]) or told.replace("Input should be", "it must be", 1)
 
 
 def pointer(place: tuple[int | str, ...]) -> str:
