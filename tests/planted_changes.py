@@ -95,6 +95,9 @@ PLANTED: tuple[Planted, ...] = (
             "row added taxa tack",
             "row added statements tack.head.drawer-labels",
             "pair wire-nail tack typical not separable in 4 by  <- taxa tack",
+            "alone coach-bolt tack head <- statements tack.head.drawer-labels",
+            "alone lost-head-nail tack head <- statements tack.head.drawer-labels",
+            "alone rivet tack head <- statements tack.head.drawer-labels",
         ),
     ),
     Planted(
@@ -258,6 +261,9 @@ PLANTED: tuple[Planted, ...] = (
             "row added taxa tack",
             "row added statements tack.length.drawer-labels",
             "pair rivet tack typical not separable in 4 by  <- taxa tack",
+            "alone coach-bolt tack length <- statements tack.length.drawer-labels",
+            "alone wire-nail tack length <- statements tack.length.drawer-labels",
+            "alone lost-head-nail tack length <- statements tack.length.drawer-labels",
         ),
     ),
     Planted(

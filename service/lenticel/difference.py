@@ -63,7 +63,7 @@ class Causes:
     """Finds the rows behind an effect: those that bear on some taxa and characters, in the old version or in the new one."""
 
     def __init__(self, old: Knowledge, new: Knowledge, rows: Iterable[RowChange], touched: set[tuple[str, str, str]]) -> None:
-        """`touched` holds the (taxon, character, tier) of the cells that differ; a statement is a cause only if its cell does."""
+        """`touched` holds the (taxon, character, tier) of the cells that differ; a statement is a cause only if its cell does, or its taxon is new or gone."""
         self._versions = (old, new)
         self._touched = touched
         self._rows = [each for each in rows if each.logical]
@@ -99,7 +99,8 @@ class Causes:
         if row.table == "states":
             return row.key.partition(".")[0] in family
         taxon, character = row.key.split(".")[:2]
-        return taxon in ranks and character in family and any((taxon, character, tier) in self._touched for tier in tiers)
+        differs = any((taxon, character, tier) in self._touched for tier in tiers) or not all(taxon in known.taxa for known in self._versions)
+        return taxon in ranks and character in family and differs
 
 
 def _family(known: Knowledge, character: str) -> Iterator[str]:
