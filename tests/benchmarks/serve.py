@@ -28,6 +28,7 @@ import lenticel
 from lenticel.probing import probe_sets
 
 SERVER = """
+from __future__ import annotations
 import os, sys
 import uvicorn
 import lenticel
@@ -43,7 +44,9 @@ app = create_app(lenticel.load())
 async def empty(request: Request) -> Response:
     await request.body()
     return Response(b"{}", media_type="application/json")
+plain = app.router.routes[-1].app
 lay_bare(app)
+assert app.router.routes[-1].app is not plain
 app.post("/framework", tags=["service"], operation_id="framework", openapi_extra=body_of(IdentifyRequest))(empty)
 for _ in range(2):
     app.router.routes.insert(0, app.router.routes.pop())  # no route is found sooner
