@@ -77,6 +77,7 @@ def test_the_corpus_harms_nothing_but_workers(service: Served, nobody: tuple[str
     url, came = nobody
     assert len(CORPUS) >= 60
     assert len(set(CORPUS.values())) == len(CORPUS)
+    assert httpx.get(f"{service.url}/openapi.json", timeout=60).status_code == 200  # else it is written meanwhile, and its memory laid to the corpus
     pid, memory, began = service.process.pid, service.memory, time.perf_counter()
     slow: list[str] = []
     odd: list[str] = []
