@@ -237,19 +237,16 @@ def test_a_run_that_is_killed_again_and_again_goes_on_with_no_line_lost_or_doubl
 
 def test_ctrl_c_says_how_to_go_on_and_leaves_what_is_finished(tmp_path: Path) -> None:
     source, out = tmp_path / "seen.ndjson", tmp_path / "out.ndjson"
-    for lines in (200_000, 1_000_000, 5_000_000):  # a machine that is done before it is interrupted gets more
-        source.write_text('{"observations":[{"character":"leaf-arrangement","value":"opposite"}]}\n' * lines, encoding="utf-8")
-        process = subprocess.Popen(
-            [sys.executable, "-m", "lenticel", "batch", str(source), "--out", str(out), "--workers", "2"],
-            stderr=subprocess.PIPE, text=True, start_new_session=True,
-        )  # fmt: skip
-        while process.poll() is None and not list(tmp_path.glob(f"*{PARTS}/[0-9]*.json")):
-            time.sleep(0.01)
-        with contextlib.suppress(ProcessLookupError):
-            os.killpg(process.pid, signal.SIGINT)
-        _, told = process.communicate(timeout=60)
-        if process.returncode != 0:
-            break
+    source.write_text('{"observations":[{"character":"leaf-arrangement","value":"opposite"}]}\n' * 200_000, encoding="utf-8")
+    process = subprocess.Popen(
+        [sys.executable, "-m", "lenticel", "batch", str(source), "--out", str(out), "--workers", "2"],
+        stderr=subprocess.PIPE, text=True, start_new_session=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # who runs the tests in the background has it ignored, which is inherited
+    )  # fmt: skip
+    while process.poll() is None and not list(tmp_path.glob(f"*{PARTS}/[0-9]*.json")):
+        time.sleep(0.01)
+    os.killpg(process.pid, signal.SIGINT)
+    _, told = process.communicate(timeout=60)
     assert process.returncode == 130
     assert "Run the same command again to go on." in told
     assert "Traceback" not in told
