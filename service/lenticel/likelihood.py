@@ -167,9 +167,12 @@ class Likelihood:
 
 
 def nearest(knowledge: Knowledge, taxon: str, character: str, without: str = "") -> list[Statement]:
-    """The statements of the nearest rank that makes any on this very character; those of one source on the taxon itself may be left out."""
+    """The statements of the nearest rank that makes any on a character or a special case of it; those of one source on the taxon itself may be left out.
+
+    Who saw warty bark and does not say of what age has seen the bark of one age or another, so what is said of either tells what to expect.
+    """
     for rank in knowledge.lineage(taxon):
-        said = [each for each in knowledge.statements_on(rank, character) if rank != taxon or each.source != without]
+        said = [each for case in knowledge.cases_of(character) for each in knowledge.statements_on(rank, case) if rank != taxon or each.source != without]
         if said:
             return said
     return []

@@ -367,6 +367,10 @@ class Knowledge:
             yield character
             character = self.characters[character].broader
 
+    def cases_of(self, character: str) -> list[str]:
+        """The character and every special case of it, in table order."""
+        return self._cases_by_character[character]
+
     def states_of(self, character: str) -> list[State]:
         """The states that the character takes, those of its broadest one, in table order."""
         *_, root = self.broadening(character)
@@ -451,6 +455,14 @@ class Knowledge:
         for taxon, character in self._statements_by_cell:
             found.setdefault(taxon, set()).add(character)
         return {taxon: frozenset(characters) for taxon, characters in found.items()}
+
+    @cached_property
+    def _cases_by_character(self) -> dict[str, list[str]]:
+        found: dict[str, list[str]] = {}
+        for case in self.characters:
+            for key in self.broadening(case):
+                found.setdefault(key, []).append(case)
+        return found
 
     @cached_property
     def _states_by_root(self) -> dict[str, list[State]]:

@@ -118,3 +118,10 @@ def test_a_size_in_the_usual_range_is_likelier_than_one_beyond(trees: Snapshot) 
     place = trees.place_of["acer-platanoides"]
     usual, beyond = (Observation((Part("leaf-blade-width", 0, (Interval(Decimal(low), Decimal(low) + 1),), ""),)) for low in (12, 30))
     assert like.shown(usual)[place] > 2 * like.shown(beyond)[place] > 0
+
+
+def test_a_look_that_names_no_age_is_ordered_by_what_is_said_of_any_age(trees: Snapshot) -> None:
+    """Warty bark is said of hackberry's young bark and of its old, never of its bark at large."""
+    reader = Reader(trees)
+    assert not [each for each in trees.knowledge.statements_on("celtis-occidentalis", "bark-texture") if "warty" in each.states]
+    assert identify(trees, [reader.observation("bark-texture", "warty")]).consistent[0].taxon == "celtis-occidentalis"
