@@ -15,11 +15,13 @@ from markupsafe import Markup
 from lenticel.account import account, all_disagreements
 from lenticel.cite import counts, provenance
 from lenticel.errors import LenticelError
-from lenticel.identify import Context, cautions_for, identify
+from lenticel.identify import Answer, Context, cautions_for, identify
+from lenticel.model import Caution
 from lenticel.observation import Reader, read_observations
 from lenticel.pages import showing
 from lenticel.paths import VOCABULARY, Place, address_of
 from lenticel.snapshot import Snapshot
+from lenticel.text.parts import TOUCH
 from lenticel.version import __version__
 
 STATIC = {"page.css": "text/css", "query.js": "text/javascript"}
@@ -45,7 +47,9 @@ class Pages:
         self.environment = Environment(
             loader=PackageLoader("lenticel.pages"), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, auto_reload=False
         )
-        self.environment.globals.update(known=self.known, digest=snapshot.digest, version=__version__, at=self.at, plural=plural, cited=cited, local=self.local)
+        self.environment.globals.update(
+            known=self.known, digest=snapshot.digest, version=__version__, at=self.at, plural=plural, cited=cited, local=self.local, touch=TOUCH
+        )
 
     def at(self, table: str, key: str, part: str = "") -> str:
         """The address of a row."""
@@ -121,8 +125,14 @@ class Pages:
         link = "/v1/identify?" + urlencode([*(("seen", each) for each in given), *more])
         return self._render(
             "answer", "What it may be", lines=[*given, *[""] * BLANKS], faults=faults, answer=answer, wild=wild, month=month,
-            listed=LISTED, link=link, terms=self.terms,
+            listed=LISTED, link=link, terms=self.terms, warnings=self._warnings(answer) if answer else [],
         )  # fmt: skip
+
+    def _warnings(self, answer: Answer) -> list[tuple[Caution, bool]]:
+        """The cautions of an answer and whether each bears only on taxa that one slip would bring back; those on what remains first."""
+        remaining = {rank for each in answer.consistent for rank in self.known.lineage(each.taxon)}
+        found = [(each, each.taxon not in remaining) for each in answer.cautions]
+        return sorted(found, key=lambda warning: warning[1])
 
     def taxon(self, key: str) -> str:
         """What is known of a taxon, by organ, and on whose word."""

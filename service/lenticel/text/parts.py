@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from lenticel.cite import Citation
 from lenticel.model import Caution, Knowledge
 
+TOUCH = "skin"  # the kind of cautions about what touching does
 LEAVE_BE = "Leave the plant be until someone qualified has looked. Local rules and licensed practice come first."
 
 
@@ -31,7 +32,10 @@ def named(knowledge: Knowledge, taxa: Sequence[str], limit: int) -> str:
 def warned(
     knowledge: Knowledge, cautions: Iterable[Caution], near: Callable[[str], bool] = lambda taxon: False, away: str = "but for one slip"
 ) -> Iterator[str]:
-    """One entry for each taxon and thing at stake, shorter for taxa that are `near` only, which are so many slips `away`; the JSON has every record."""
+    """One entry for each taxon and thing at stake, shorter for taxa that are `near` only, which are so many slips `away`; the JSON has every record.
+
+    What hurts who touches it comes first and whole, near or not: a hand goes to the plant before anybody looks again.
+    """
     grouped: dict[tuple[str, str], list[Caution]] = {}
     for each in cautions:
         grouped.setdefault((each.taxon, each.kind), []).append(each)
@@ -39,12 +43,14 @@ def warned(
         return
     yield ""
     yield "Caution:"
-    for (taxon, kind), found in sorted(grouped.items(), key=lambda item: near(item[0][0])):
-        first, more = found[0], len(found) - 1
-        source = f"{knowledge.sources[first.source].short}, {first.locator}{f'; {more} more on record' if more else ''}"
-        if near(taxon):
-            yield f"  {away}, {knowledge.taxa[taxon].label}, {kind}: {first.harm} ({source})"
-        else:
-            yield f"  {knowledge.taxa[taxon].label}, {kind}: {first.harm}"
-            yield f"      {first.advice} ({source})"
+    for (taxon, kind), found in sorted(grouped.items(), key=lambda item: (item[0][1] != TOUCH, near(item[0][0]))):
+        shown = found if kind == TOUCH else found[:1]
+        more = f"; {len(found) - len(shown)} more on record" if len(found) > len(shown) else ""
+        for each in shown:
+            source = f"{knowledge.sources[each.source].short}, {each.locator}{more}"
+            start = f"  {away}, " if near(taxon) else "  "
+            brief = near(taxon) and kind != TOUCH
+            yield f"{start}{knowledge.taxa[taxon].label}, {kind}: {each.harm}{f' ({source})' if brief else ''}"
+            if not brief:
+                yield f"      {each.advice} ({source})"
     yield f"  {LEAVE_BE}"
