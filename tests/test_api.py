@@ -314,9 +314,15 @@ def test_a_preflight_allows_what_the_service_takes_and_says_why_it_refuses_the_r
         ('{"observations": [], "month": 13}', "/month", "it must be less than or equal to 12"),
         ('{"observations": [], "wild": "yes"}', "/wild", "it must be true or false, without quotes"),
         ("{}", "/observations", "it is missing"),
+        ('{"observations": [{"character": "leaf-margin", "states": []}]}', "/observations/0/states", "it must hold something"),
+        (r'{"observations": [{"character": "\ud800", "value": "x"}]}', "/observations/0/character", "it holds half of a character"),
     ],
 )
 def test_json_that_does_not_fit_is_refused_in_words_of_json(sent: str, pointer: str, told: str) -> None:
     with pytest.raises(Misfit) as error:
         parse_request(sent, IdentifyRequest)
     assert error.value.places == [(pointer, told)]
+
+
+def test_a_month_by_name_in_a_link_is_refused_in_plain_words(client: TestClient) -> None:
+    assert is_problem(client.get("/v1/identify?month=May"), 422, "bad-request")["detail"] == "It must be a whole number."

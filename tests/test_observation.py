@@ -14,6 +14,10 @@ from lenticel.observation import Reader, distinct, entails
         ("leaf-margin", "serrate", "leaf-margin: serrate"),
         ("leaf-margin", "doubly-serrate|serrate", "leaf-margin: serrate"),
         ("leaf edge", "Saw-Toothed", "leaf-margin: serrate"),
+        ("leaf margin", "doubly serrate", "leaf-margin: doubly-serrate"),
+        ("Twig color", "gray", "twig-colour: grey"),
+        ("samara_angle", "in one line", "samara-angle: in-one-line"),
+        ("leaf scars meeting", "not meeting", "leaf-scars-meeting: not-meeting"),
         ("leaf-margin", "not toothed", "leaf-margin: entire"),
         ("petiole-sap", "not milky", "petiole-sap: clear"),
         ("petiole-sap", "! milky", "petiole-sap: clear"),
@@ -59,6 +63,13 @@ def test_what_cannot_be_tested_is_refused_with_a_code_and_a_fix(reader: Reader, 
         reader.observation(character, value)
     assert caught.value.code == code
     assert caught.value.fix
+
+
+def test_a_month_that_cannot_be_read_is_told_how_months_are_written(reader: Reader) -> None:
+    with pytest.raises(LenticelError) as caught:
+        reader.observation("flowering-month", "April")
+    assert "4" in caught.value.fix
+    assert "cm" not in caught.value.fix
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ from lenticel.model import Character, Knowledge
 from lenticel.partition import Partition
 from lenticel.quantity import MONTHS, Interval, arc, month_text, parse_reading
 from lenticel.snapshot import Snapshot, scaled
+from lenticel.spelling import folded, respelt
 
 ABSENT = "absent"
 MAX_ALTERNATIVES = 12
@@ -78,6 +79,7 @@ class Reader:
         self._words: dict[str, str] = {}
         for key, character in self.knowledge.characters.items():
             self._words |= {word.casefold(): key for word in (key, character.label, *character.synonyms)}
+        self._plain = {_plain(word): key for word, key in self._words.items()}
 
     def character(self, word: str) -> Character:
         """The character that a word, identifier or synonym means.
@@ -85,7 +87,7 @@ class Reader:
         Raises:
             UnknownTerm: none; the fix offers the nearest.
         """
-        key = self._words.get(word.strip().casefold())
+        key = self._words.get(word.strip().casefold()) or self._plain.get(_plain(word))
         if key is None:
             hint = suggest(word, self._words) or "List the characters with `lenticel terms`, or at /v1/characters."
             raise UnknownTerm(f"There is no character {word[:60]!r}.", hint)
@@ -106,9 +108,9 @@ class Reader:
         raise UnknownTerm(f"{word[:60]!r} is no state of {character.id!r}.", hint)
 
     def _state_named(self, character: Character, word: str) -> str:
-        wanted = word.strip().casefold()
+        wanted = _plain(word)
         for state in self.knowledge.states_of(character.id):
-            if wanted in (state.id, state.label.casefold(), *(each.casefold() for each in state.synonyms)):
+            if wanted in map(_plain, (state.id, state.label, *state.synonyms)):
                 return state.id
         return ""
 
@@ -195,6 +197,12 @@ class Reader:
             raise BadQuantity(
                 f"{span} {character.unit} is not plausible for {character.id!r} ({low} to {high} {character.unit}).", "Check the unit and the decimal point."
             )
+
+
+def _plain(word: str) -> str:
+    """The word in the one spelling in which words are compared: "leaf margin" is `leaf-margin`, "gray" is `grey`. A mark on a letter makes another word."""
+    plain = folded(word)
+    return respelt(plain) if plain.isascii() else plain
 
 
 def _outside(span: Interval, *, whole: bool) -> tuple[Interval, ...]:

@@ -236,7 +236,7 @@ def parse_reading(text: str, unit: str) -> Interval:
     Raises:
         BadQuantity: unreadable, of another dimension, descending, or a count that is not whole.
     """
-    found = _match(_READING, text, "'7.5 cm', '7.5±0.5 cm', '5-8 cm', '>=12 cm' or '5'")
+    found = _match(_READING, text, "'4' for April, or '4-5'" if unit == "mo" else "'7.5 cm', '7.5±0.5 cm', '5-8 cm', '3/8 in', '<=12 cm', '>=12 cm' or '5'")
     source = unit_code(found["unit"]) if found["unit"] else unit
 
     def figure(value: Fraction) -> Decimal:

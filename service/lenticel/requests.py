@@ -362,6 +362,7 @@ _PLAIN = {
     "missing": "it is missing", "extra_forbidden": "there is no such name here", "model_type": "it must be a JSON object",
     "list_type": "it must be a list, in square brackets", "tuple_type": "it must be a list, in square brackets", "string_type": "it must be a text, in quotes",
     "bool_type": "it must be true or false, without quotes", "int_type": "it must be a whole number, without quotes",
+    "int_parsing": "it must be a whole number", "too_short": "it must hold something", "string_unicode": "it holds half of a character",
 }  # fmt: skip
 
 
