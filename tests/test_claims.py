@@ -37,6 +37,9 @@ def of_statements(trees: Snapshot) -> Claims:
         ("red maple", "leaf-colour-autumn", "red|yellow", "supported"),
         ("sugar maple", "needle-length", "5 cm", "contradicted"),
         ("sugar maple", "needle-pegs", "present", "unknown"),
+        ("paper birch", "bark-texture", "papery-curls", "supported"),
+        ("paper birch", "bark-texture", "blocky", "unknown"),
+        ("paper birch", "bark-texture", "not mottled", "unknown"),
     ],
 )
 def test_a_planted_claim_is_judged_as_the_sources_have_it(trees: Snapshot, taxon: str, character: str, value: str, verdict: str) -> None:
@@ -53,6 +56,15 @@ def test_of_several_states_each_is_judged_and_the_worst_tells(trees: Snapshot) -
     assert found.verdict == "contradicted"
     assert found.disputed
     assert set(found.supporting) & set(found.against)
+
+
+def test_a_claim_of_no_age_is_answered_by_what_is_said_of_one_age_which_contradicts_nothing(trees: Snapshot) -> None:
+    """Every source that tells the bark of paper birch tells it of an age."""
+    judged = one(trees, "paper birch", "bark-texture", "papery-curls|mottled")
+    assert not any(trees.knowledge.statements_on(rank, "bark-texture") for rank in trees.knowledge.lineage("betula-papyrifera"))
+    assert {trees.knowledge.statements[key].character for key in judged.supporting} == {"bark-texture-mature"}
+    assert judged.against == ()
+    assert "texture of mature bark" in judged.instead
 
 
 def test_a_range_that_runs_beyond_all_that_is_allowed_is_said_to(trees: Snapshot) -> None:

@@ -119,3 +119,18 @@ def test_disagreements_can_be_asked_for_open_or_settled(capsys: pytest.CaptureFi
         counts.append(len(json.loads(capsys.readouterr().out)))
     assert counts[0] == counts[1] + counts[2]
     assert counts[2] > 100
+
+
+@pytest.mark.parametrize(
+    "written", ["Character,VALUE\npetiole-sap,milky\n", "character;value\npetiole-sap;milky\n", "character\tvalue\tremark\npetiole-sap\tmilky\t\n"]
+)
+def test_a_file_of_observations_is_read_as_spreadsheets_of_any_country_write_it(where: list[str], capsys: Capture, tmp_path: Path, written: str) -> None:
+    (tmp_path / "seen.csv").write_text(written)
+    assert main(["identify", str(tmp_path / "seen.csv"), "--explain", "0", *where]) == 0
+    assert "Seen: petiole-sap: milky" in capsys.readouterr().out
+
+
+def test_a_file_that_begins_otherwise_is_refused_with_what_it_begins_with(where: list[str], capsys: Capture, tmp_path: Path) -> None:
+    (tmp_path / "seen.csv").write_text("trait,state\npetiole-sap,milky\n")
+    assert main(["identify", str(tmp_path / "seen.csv"), *where]) != 0
+    assert "begins with 'trait,state', not with the header character,value" in capsys.readouterr().err

@@ -47,7 +47,7 @@ def test_wide_and_long_give_the_same_and_an_empty_cell_says_nothing(trees: Snaps
 @pytest.mark.parametrize("names", [("plant", "character"), ("character", "value"), ("plant", "leaf-margin", "leaf-margin")])
 def test_columns_that_do_not_fit_are_refused(trees: Snapshot, names: tuple[str, ...]) -> None:
     batch = pa.RecordBatch.from_arrays([pa.array(["a"]) for _ in names], list(names))
-    with pytest.raises(BadQuestion):
+    with pytest.raises(BadQuestion, match=", ".join(names)):
         answer_batch(Bulk(trees), batch)
 
 

@@ -65,6 +65,13 @@ def test_what_cannot_be_tested_is_refused_with_a_code_and_a_fix(reader: Reader, 
     assert caught.value.fix
 
 
+def test_a_figure_that_cannot_be_read_is_told_with_its_character(reader: Reader) -> None:
+    """In a list of trees the message is all that a surveyor has."""
+    with pytest.raises(LenticelError) as caught:
+        reader.observation("height", "tall")
+    assert caught.value.message == "'height': 'tall' is not a quantity."
+
+
 def test_a_month_that_cannot_be_read_is_told_how_months_are_written(reader: Reader) -> None:
     with pytest.raises(LenticelError) as caught:
         reader.observation("flowering-month", "April")

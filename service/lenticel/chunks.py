@@ -76,7 +76,9 @@ class Source:
 
     def _unreadable(self, error: Exception) -> BadFile:
         told = str(error).splitlines()[0][:200]
-        return BadFile(f"The file {self.path.name!r} cannot be read: {told}", "Check its name, and that it is sound and in UTF-8.")
+        return BadFile(
+            f"The file {self.path.name!r} cannot be read: {told}", "Check its name, that it is in UTF-8, and that each row has as many cells as the header."
+        )
 
     def _csv_names(self) -> list[str]:
         return [str(name) for name in pa_csv.open_csv(self.path, parse_options=pa_csv.ParseOptions(newlines_in_values=True)).schema.names]

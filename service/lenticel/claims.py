@@ -8,6 +8,8 @@ taxon measure, all of them; and who writes "red or yellow" says that it shows bo
 * contradicted: it has nothing in common with what the taxon may show at all (the hard cell, slack included);
 * unknown: nothing is said of taxon and character, nor of a rank above or a broader character, but that something is not shown.
 
+Who claims papery bark, and of no age, is supported by who says so of old bark or of young; that old bark is otherwise contradicts nobody.
+
 Of several states each is judged, and the claim is as good as the worst of them.
 """
 
@@ -144,11 +146,14 @@ class Judging:
 def judge(snapshot: Snapshot, claim: Claim, row: int = 1) -> JudgedClaim:
     """Judge one claim."""
     known, character = snapshot.knowledge, claim.character
-    behind = [known.statements[key] for key in statements_behind(snapshot, claim.taxon, character.id)]
+    behind = _behind(snapshot, claim)
     parts = tuple(_part(snapshot, claim, each, behind) for each in claim.parts)
     verdict = max((each.verdict for each in parts), key=VERDICTS.index)
     condition, ruling = _condition(snapshot, claim) if verdict == CONTRADICTED else ("", ())
-    sides = {each.id: {_side(snapshot, character, each, part) for part in claim.parts} for each in behind}
+    own = set(known.broadening(character.id))
+    sides = {
+        each.id: {_side(snapshot, character, each, part) for part in claim.parts} - ({CONTRADICTED} if each.character not in own else set()) for each in behind
+    }
     against = (*(key for key, found in sides.items() if CONTRADICTED in found), *ruling)
     return JudgedClaim(
         row,
@@ -168,10 +173,20 @@ def judge(snapshot: Snapshot, claim: Claim, row: int = 1) -> JudgedClaim:
     )
 
 
+def _behind(snapshot: Snapshot, claim: Claim) -> list[Statement]:
+    """The statements that bear on a claim: on its character or a broader one; where there are none, on its special cases, those that say so."""
+    known = snapshot.knowledge
+    said, *cases = ([known.statements[key] for key in statements_behind(snapshot, claim.taxon, case)] for case in known.cases_of(claim.character.id))
+    claimed = [part for part in claim.parts if part.kind != "denial"]  # that old bark is not mottled does not say so of any other
+    return said or [each for case in cases for each in case if any(_side(snapshot, claim.character, each, part) == SUPPORTED for part in claimed)]
+
+
 def _part(snapshot: Snapshot, claim: Claim, part: Claimed, behind: Iterable[Statement]) -> ClaimPart:
     hard, usual = region_of(snapshot, claim.taxon, claim.character.id, 0), _usual(snapshot, claim)
     fits, within = _overlaps(part, hard), _inside(part, usual, part.usual)
     outside = fits and part.kind in ("months", "range") and not _inside(part, hard, part.outer)
+    own = set(snapshot.knowledge.broadening(claim.character.id))
+    behind = [each for each in behind if each.character in own or _side(snapshot, claim.character, each, part) == SUPPORTED]
     told = [each for each in behind if each.frequency not in RARE | {"never"}]
     if not fits:
         verdict = CONTRADICTED
@@ -245,5 +260,7 @@ def _instead(snapshot: Snapshot, claim: Claim, condition: str) -> str:
         )
     said = careful(known, claim.taxon, character)
     if not said:
-        return f"No source here says what the {character.label} of {name} is: leave it out, or name a source of your own."
+        cases = [(known.characters[case], careful(known, claim.taxon, known.characters[case])) for case in known.cases_of(character.id)]
+        told = "; ".join(f"{case.label}: {words}" for case, words in cases if words)
+        return f"{name}, {told}." if told else f"No source here says what the {character.label} of {name} is: leave it out, or name a source of your own."
     return f"{name}, {character.label}: {said}."

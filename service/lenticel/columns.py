@@ -132,7 +132,10 @@ def _long(names: Sequence[str]) -> bool:
         BadQuestion: they are in neither.
     """
     if "plant" not in names or len(set(names)) < len(names) or (set(names) & set(LONG) and not set(LONG) <= set(names)):
-        raise BadQuestion("The columns do not fit.", "Give plant, character and value; or plant and one column a character; each once.")
+        told = ", ".join(names)[:100]
+        raise BadQuestion(
+            f"The columns do not fit: {told}.", "Give plant, character and value; or plant and one column a character; each once, parted by commas."
+        )
     return set(LONG) <= set(names)
 
 

@@ -146,7 +146,11 @@ class Reader:
             return self.absent(character, denied=bool(denial))
         if character.kind == "states":
             return self.states(character, body.split("|"), denied=bool(denial))
-        return self.span(character, parse_reading(body, character.unit), denied=bool(denial))
+        try:
+            return self.span(character, parse_reading(body, character.unit), denied=bool(denial))
+        except BadQuantity as error:
+            named = repr(character.id) in error.message
+            raise error if named else BadQuantity(f"{character.id!r}: {error.message}", error.fix) from None
 
     def states(self, character: Character, words: Iterable[str], *, denied: bool = False) -> Part:
         """Some states held possible, or ruled out."""
