@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import re
@@ -11,6 +12,7 @@ import subprocess
 import sys
 import threading
 import time
+import weakref
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -20,6 +22,7 @@ import httpx
 import pytest
 
 from lenticel.releases import publish
+from lenticel.serving import settled
 from lenticel.settings import PREFIX, Settings, settings_from_environment, settings_table
 from lenticel.snapshot import Snapshot
 from tests.served import until_ready
@@ -196,6 +199,27 @@ def test_a_descriptor_that_is_no_socket_is_refused(tmp_path: Path, capsys: pytes
     with (tmp_path / "file").open("w") as file:
         assert main(["serve", "--fd", str(file.fileno())]) == 1
     assert "is no socket" in capsys.readouterr().err
+
+
+def test_what_stays_is_left_out_of_collections_and_an_old_release_still_goes() -> None:
+    """A full collection over all knowledge would hold up every answer; but what was left out once must not stay for ever."""
+
+    class Old:
+        pass
+
+    try:
+        old = Old()
+        old.itself = old  # type: ignore[attr-defined]  # only a collection finds it
+        seen = weakref.ref(old)
+        settled()
+        assert gc.get_freeze_count() > 10_000
+        del old
+        gc.collect()
+        assert seen() is not None
+        settled()
+        assert seen() is None
+    finally:
+        gc.unfreeze()
 
 
 def test_a_log_that_nobody_reads_stops_nothing(workshop: Snapshot, tmp_path: Path) -> None:

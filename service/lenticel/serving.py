@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import gc
 import logging
 import os
 import signal
@@ -173,6 +174,7 @@ def serve(
         return Service(opened, app, endpoint)
 
     service = made()
+    settled()
     writing: asyncio.Task[None] | None = None
     figures.tell(service.opened.snapshot)
     current = Current(service.app)
@@ -201,6 +203,8 @@ def serve(
         log.info("knowledge %s is in force", new.opened.snapshot.digest[:16])
         if old.endpoint and old.endpoint.pool:
             await old.endpoint.pool.close(patience=settings.query_ceiling)
+        del old
+        settled()
 
     async def end() -> None:
         if writing:
@@ -217,6 +221,13 @@ def serve(
         h11_max_incomplete_event_size=LONGEST_HEAD,
     )  # fmt: skip
     Server(config, current, Turns(begin, renew, end), settings.drain_seconds).run(listening)
+
+
+def settled() -> None:
+    """Collect what is not needed any more, and from then on leave out what is there: else each full collection walks the whole knowledge while all wait."""
+    gc.unfreeze()
+    gc.collect()
+    gc.freeze()
 
 
 def _listening(fd: int) -> socket.socket:
