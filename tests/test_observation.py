@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 from lenticel.errors import LenticelError
+from lenticel.identify import identify
 from lenticel.observation import Reader, distinct, entails
+from lenticel.snapshot import Snapshot
 
 
 @pytest.mark.parametrize(
@@ -17,6 +19,9 @@ from lenticel.observation import Reader, distinct, entails
         ("leaf margin", "doubly serrate", "leaf-margin: doubly-serrate"),
         ("Twig color", "gray", "twig-colour: grey"),
         ("samara_angle", "in one line", "samara-angle: in-one-line"),
+        ("fruit-colour", "white", "fruit-colour: white-or-cream"),
+        ("bark-texture-mature", "shaggy", "bark-texture-mature: shreddy"),
+        ("needle-section", "four-angled", "needle-section: four-sided"),
         ("leaf scars meeting", "not meeting", "leaf-scars-meeting: not-meeting"),
         ("leaf-margin", "not toothed", "leaf-margin: entire"),
         ("petiole-sap", "not milky", "petiole-sap: clear"),
@@ -98,3 +103,10 @@ def test_the_stronger_of_two_observations_makes_the_other_needless(reader: Reade
     assert entails(reader.snapshot, one, other)
     assert not entails(reader.snapshot, other, one)
     assert distinct(reader.snapshot, [other, one]) == ([one], [(other, one)])
+
+
+def test_a_doubly_pinnate_leaf_leaves_no_tree_whose_leaves_are_pinnate_only(trees: Snapshot, reader: Reader) -> None:
+    """A state below another is one of its kinds; ashes would then remain, as "pinnate" would hold what is pinnate twice."""
+    left = {each.taxon for each in identify(trees, [reader.observation("leaf-division", "doubly-pinnate")]).consistent}
+    assert left >= {"gymnocladus-dioicus", "gleditsia-triacanthos"}
+    assert not left & {"fraxinus-americana", "juglans-nigra", "robinia-pseudoacacia", "carya-ovata", "toxicodendron-vernix"}
