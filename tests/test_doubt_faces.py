@@ -95,6 +95,15 @@ def test_why_reads_as_a_sentence_with_its_sources_and_is_proved(where: list[str]
     assert "HermiT agrees: 2 of 2 justifications are enough, and 0 of their" in said
 
 
+def test_what_is_one_is_counted_as_one(where: list[str], capsys: Capture) -> None:
+    assert main(["doubt", "-o", "leaf-division=trifoliate", "-o", "growth-form=climber", *where]) == 0
+    assert "1 remains, so that nothing need be doubted: Toxicodendron radicans" in capsys.readouterr().out
+    assert main(["key", "red maple", *where]) == 1
+    assert "would end in 1 taxon." in capsys.readouterr().err
+    assert main(["compare", "red maple", "acer rubrum", *where]) == 1
+    assert "The same taxon was given twice." in capsys.readouterr().err
+
+
 def test_what_is_not_out_is_said_not_to_be(where: list[str], capsys: Capture) -> None:
     assert main(["why", "sugar maple", "-o", "leaf-arrangement=opposite", *where]) == 0
     assert "It is not out" in capsys.readouterr().out
@@ -109,6 +118,8 @@ def test_what_is_not_out_is_said_not_to_be(where: list[str], capsys: Capture) ->
         (["why", "sugar maple", "Acer", "--character", "leaf-arrangement"], "none lies within the other"),
         (["why", "suger maple", "-o", "leaf-arrangement=opposite"], "sugar maple"),
         (["doubt", "-o", "leaf-arrangemnt=opposite"], "leaf-arrangement"),
+        (["key", "red maple"], "a group that holds 2 to 60 species or hybrids"),
+        (["compare", "red maple", "acer rubrum"], "2 to 12 different taxa"),
     ],
 )
 def test_a_mistake_ends_with_1_and_says_what_to_do(arguments: list[str], message: str, where: list[str], capsys: Capture) -> None:

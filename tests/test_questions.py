@@ -81,6 +81,12 @@ def test_a_parameter_changes_the_answer(service: Running) -> None:
     assert "Acer" not in oaks
 
 
+def test_nothing_parts_a_taxon_from_itself(service: Running) -> None:
+    """Else every character that parts it from any other would be told as parting it from itself."""
+    found = httpx.get(f"{service.url}/v1/questions/parts-two", params={"one": "red maple", "other": "Acer rubrum", "format": "csv"})
+    assert found.text.split() == ["character,force,seasons"]
+
+
 def test_the_list_shows_queries_that_run_as_they_stand(service: Running) -> None:
     listed = httpx.get(f"{service.url}/v1/questions").json()
     assert [each["question"]["name"] for each in listed] == list(QUESTIONS)

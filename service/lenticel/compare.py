@@ -175,7 +175,8 @@ def compare(snapshot: Snapshot, taxa: Sequence[str], *, season: str = "") -> Com
 
 def _check(snapshot: Snapshot, taxa: Sequence[str], season: str) -> None:
     if not 2 <= len(taxa) <= MAX_GROUP or len(set(taxa)) != len(taxa):
-        raise BadQuestion(f"{len(taxa)} taxa were given.", f"Name 2 to {MAX_GROUP} different taxa.", "/taxa")
+        told = "The same taxon was given twice." if len(set(taxa)) < len(taxa) else f"Taxa given: {len(taxa)}."
+        raise BadQuestion(told, f"Name 2 to {MAX_GROUP} different taxa; of a whole group ask a key.", "/taxa")
     if season and season not in SEASONS:
         raise BadQuestion(f"{season[:40]!r} is no season.", f"Use one of: {', '.join(SEASONS)}.", "/season")
     for one in taxa:

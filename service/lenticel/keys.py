@@ -127,7 +127,8 @@ def key(snapshot: Snapshot, group: Sequence[str], sight: Sight | None = None, co
     sight = replace(sight, season=season_of(context.month)) if context.month and not sight.season else sight
     rows = members(snapshot, group)
     if not 2 <= len(rows) <= LARGEST:
-        raise BadQuestion(f"The group holds {len(rows)} taxa at which naming ends.", f"Name a group of 2 to {LARGEST}.", "/taxa")
+        ends = "1 taxon" if len(rows) == 1 else f"{len(rows)} taxa"
+        raise BadQuestion(f"A key to this group would end in {ends}.", f"Name a group that holds 2 to {LARGEST} species or hybrids.", "/taxa")
     root = Growth(snapshot, sight, wild=context.wild).root(rows)
     writer = _Writer(snapshot, sight, wild=context.wild)
     paths = writer.astray(rows, root)

@@ -168,7 +168,8 @@ class Writer:
         taxon, plain_class = self.knowledge.taxa[key], self.name.taxon(key)
         self.annotate("taxa", plain_class, taxon, order)
         self.graph.add((plain_class, RDFS.label, Literal(taxon.label)))
-        self.graph.add((plain_class, SKOS.definition, Literal(f"Plants of the {taxon.rank} {taxon.scientific_name} {taxon.authorship}".strip() + ".")))
+        named = f"{taxon.scientific_name} {taxon.authorship}".strip().removesuffix(".")
+        self.graph.add((plain_class, SKOS.definition, Literal(f"Plants of the {taxon.rank} {named}.")))
         self.graph.add((plain_class, RDF.type, OWL.Class))
         self.graph.add((plain_class, RDFS.subClassOf, self.name.taxon(taxon.parent) if taxon.parent else LT.Organism))
         for tier in ("wild", "typical"):

@@ -5,14 +5,14 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
 from typing import Annotated, Any, Literal, NoReturn, TypeVar
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from lenticel.claims import MAX_CLAIMS
-from lenticel.errors import BadQuestion
+from lenticel.errors import BadQuestion, suggest
 from lenticel.identify import Context
 from lenticel.quantity import MAX_DIGITS, tidy
 
@@ -308,7 +308,29 @@ def parse_request(text: str | bytes, model: type[Question]) -> Question:
     try:
         return model.model_validate(read_json(text))
     except ValidationError as error:
-        raise Misfit(places(error.errors(include_url=False, include_input=False, include_context=False))) from None
+        wrong = error.errors(include_url=False, include_input=False, include_context=False)
+        named = {pointer(each["loc"]): names_at(model, each["loc"][:-1]) for each in wrong if each["type"] == "extra_forbidden"}
+        told = [(where, f"{what}; {offered(where.rpartition('/')[2], named[where])}" if named.get(where) else what) for where, what in places(wrong)]
+        raise Misfit(told) from None
+
+
+def names_at(model: type[BaseModel], place: tuple[int | str, ...]) -> list[str]:
+    """The names that an object at a place of a question may have; none if it is no object."""
+    schema = whole = model.model_json_schema()
+    for step in (*place, None):
+        while "$ref" in schema or "anyOf" in schema:
+            schema = schema["anyOf"][0] if "anyOf" in schema else whole["$defs"][schema["$ref"].rpartition("/")[2]]
+        if step is not None:
+            schema = schema.get("items", {}) if isinstance(step, int) else schema.get("properties", {}).get(step, {})
+    return list(schema.get("properties", {}))
+
+
+def offered(name: str, names: Collection[str]) -> str:
+    """What may stand in place of a name: the nearest, else all."""
+    near = suggest(name, names)
+    if near:
+        return near[0].lower() + near[1:]
+    return f"use one of: {', '.join(names)}" if names else "leave it out"
 
 
 def read_json(text: str | bytes) -> Any:

@@ -21,7 +21,8 @@ def doubt_text(knowledge: Knowledge, answer: Doubts, *, listed: int = 5, because
     yield "Seen: " + "; ".join(answer.observations) if answer.observations else "Nothing was observed."
     yield ""
     if answer.consistent:
-        yield f"{len(answer.consistent)} remain, so that nothing need be doubted: {named(knowledge, answer.consistent, listed)}"
+        remain = "1 remains" if len(answer.consistent) == 1 else f"{len(answer.consistent)} remain"
+        yield f"{remain}, so that nothing need be doubted: {named(knowledge, answer.consistent, listed)}"
     elif not answer.fewest:
         yield "There is no taxon in this knowledge."
     elif not answer.sets:

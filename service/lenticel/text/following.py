@@ -65,7 +65,8 @@ def _look(knowledge: Knowledge, answer: Following, number: int, look: Look, list
         leaves = f", leaves {outcome.count}{names}" if counted else ""
         yield f"       {outcome.seen} ({outcome.chance:.0%}){leaves}"
     if len(look.outcomes) > OUTCOMES:
-        yield f"       and {len(look.outcomes) - OUTCOMES} less likely outcomes"
+        more = len(look.outcomes) - OUTCOMES
+        yield f"       and {more} less likely outcome{'s' if more > 1 else ''}"
 
 
 def _label(knowledge: Knowledge, character: str) -> str:
