@@ -116,6 +116,15 @@ def test_a_source_that_turns_out_to_be_missing_can_be_drafted_while_blanks_are_o
     assert (folder / "sources.csv").read_text().splitlines()[-1].startswith("new-label,")
 
 
+def test_a_taxon_may_cite_a_source_that_was_drafted_just_before(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """As README has it: if the book is new, its draft comes first."""
+    assert main(["draft", "source", "new-label", "--knowledge", str(folder)]) == 0
+    assert main(["draft", "taxon", "Tack", "--parent", "nail", "--source", "new-label", "--locator", "p. 1", "--knowledge", str(folder)]) == 0
+    assert "tack,head,,,,new-label,p. 1," in (folder / "statements" / "tack.csv").read_text()
+    assert main(["draft", "taxon", "Brad", "--parent", "nail", "--source", "old-label", "--knowledge", str(folder)]) == 1
+    assert "There is no source 'old-label'." in capsys.readouterr().err
+
+
 def test_it_says_how_many_characters_each_rank_above_has_already(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["draft", "taxon", "Tack", "--parent", "nail", "--knowledge", str(folder)]) == 0
     said = capsys.readouterr().out

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -65,8 +65,19 @@ def inherited_characters(knowledge: Knowledge, parent: str) -> dict[str, list[st
     return found
 
 
-def new_taxon(snapshot: Snapshot, name: str, parent: str, like: Sequence[str] = (), *, source: str = "", locator: str = "") -> Drafted:
+def new_taxon(
+    snapshot: Snapshot, name: str, parent: str, like: Sequence[str] = (), *, source: str = "", locator: str = "", drafted: Collection[str] = ()
+) -> Drafted:
     """The rows of a new species: one of the taxa, and one a character of its statements, which cite a source if one is given.
+
+    Args:
+        snapshot: the knowledge.
+        name: the scientific name.
+        parent: the taxon that it will lie below.
+        like: taxa that it is taken for.
+        source: what the statements are to cite.
+        locator: where in it.
+        drafted: sources whose rows still have blanks, and which the snapshot does not hold for that.
 
     Raises:
         BadQuestion: the name makes no identifier, or is taken.
@@ -75,7 +86,7 @@ def new_taxon(snapshot: Snapshot, name: str, parent: str, like: Sequence[str] = 
     known = snapshot.knowledge
     key = _identifier(name, known.taxa)
     _not_known(known, name)
-    if source and source not in known.sources:
+    if source and source not in known.sources and source not in drafted:
         hint = suggest(source, known.sources)
         raise UnknownTerm(f"There is no source {source[:60]!r}.", f"{hint} Else add it first, with `lenticel draft source {source[:60]}`.".strip())
     taxon = {"id": key, "rank": "species", "parent": parent, "scientific_name": name}

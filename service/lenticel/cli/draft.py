@@ -51,7 +51,8 @@ def _drafted(options: argparse.Namespace, folder: Path) -> Drafted:
         snapshot = found.snapshot
         known = snapshot.knowledge
         parent, like = taxon_named(known, options.parent), [taxon_named(known, each) for each in options.like]
-        return new_taxon(snapshot, options.name, parent, like, source=options.source, locator=options.locator)
+        drafted = {row.cells["id"] for row in found.left_out if row.table.name == "sources"}
+        return new_taxon(snapshot, options.name, parent, like, source=options.source, locator=options.locator, drafted=drafted)
     if options.source or options.locator:
         raise BadQuestion(f"A {options.what} takes no --source and --locator.", "Leave them out; they are for the statements on a taxon.")
     known = read(folder).knowledge  # blanks that are still open elsewhere do not matter to these
