@@ -322,6 +322,7 @@ def test_a_preflight_allows_what_the_service_takes_and_says_why_it_refuses_the_r
         ('{"observations": [], "wild": "yes"}', "/wild", "it must be true or false, without quotes"),
         ("{}", "/observations", "it is missing"),
         ('{"observations": [{"character": "leaf-margin", "states": []}]}', "/observations/0/states", "it must hold something"),
+        ('{"observations": ' + str([{}] * 201) + "}", "/observations", "it must hold at most 200 items, not 201"),
         (r'{"observations": [{"character": "\ud800", "value": "x"}]}', "/observations/0/character", "it holds half of a character"),
     ],
 )

@@ -114,6 +114,13 @@ def test_the_check_finds_a_fault_that_is_put_in(browser: webdriver.Chrome, servi
     assert "label" in {each["id"] for each in Axe().run(browser)["violations"]}
 
 
+def test_the_list_of_saved_questions_is_no_wider_than_a_phone(browser: webdriver.Chrome, service: str) -> None:
+    """A list is as wide as its longest entry, and the questions come when the page is there."""
+    opened(browser, f"{service}/query", 390)
+    browser.execute_script("document.getElementById('saved').add(new Option('What can be told apart? '.repeat(6)))")
+    assert browser.execute_script("return document.getElementById('saved').getBoundingClientRect().right") <= 390
+
+
 def ready(browser: webdriver.Chrome, service: str) -> None:
     opened(browser, f"{service}/query", 1280)
     WebDriverWait(browser, 10).until(lambda it: it.find_element(By.ID, "find").get_attribute("data-terms"))

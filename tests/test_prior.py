@@ -34,6 +34,14 @@ def test_a_region_that_nobody_knows_is_refused_with_the_nearest(trees: Snapshot)
         identify(trees, [], Context(region="atlantis"))
 
 
+def test_a_region_is_found_with_its_accents_and_the_others_are_offered_by_name(trees: Snapshot) -> None:
+    seen = {"leaf_arrangement": "opposite"}
+    assert shares(trees, Context(region="Québec"), **seen) == shares(trees, Context(region="que"), **seen)
+    with pytest.raises(UnknownTerm) as caught:
+        identify(trees, [], Context(region="USA"))
+    assert "Michigan (MIC)" in caught.value.fix
+
+
 @pytest.mark.parametrize("word", ["Ontario", "ontario (ont)", " ONT "])
 def test_a_region_may_be_called_by_its_name(trees: Snapshot, word: str) -> None:
     by_name, by_code = (shares(trees, Context(region=region), planted_region=region, flower_colour="red") for region in (word, "ont"))

@@ -62,3 +62,16 @@ def test_every_caution_of_the_answer_stands_on_the_page_with_its_advice_and_sour
 def test_the_page_names_the_nearest_where_nothing_remains(page: str) -> None:
     lead = page[page.index("Nearest, 1 slip away:") : page.index("<h2>Caution</h2>")]
     assert "Toxicodendron radicans" in lead
+
+
+def test_the_page_of_a_plant_tells_first_what_touching_does(pages: Pages) -> None:
+    page = pages.taxon("toxicodendron-radicans")
+    assert page.rindex(", skin (") < page.index(", eating (")
+
+
+def test_the_page_of_a_character_at_large_does_not_say_that_nothing_shows_what_is_told_of_its_special_cases(pages: Pages) -> None:
+    """That paper birch peels in papery curls is told of its old bark."""
+    assert "the special cases say more" in pages.character("bark-texture")
+    assert "more is said of" in pages.state("bark-texture.papery-curls")
+    assert "special cases say more" not in pages.character("leaf-margin")
+    assert "more is said of" not in pages.state("leaf-margin.entire")

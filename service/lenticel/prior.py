@@ -12,6 +12,7 @@ from lenticel.likelihood import likelihood
 from lenticel.model import State
 from lenticel.observation import Observation, Part
 from lenticel.snapshot import Snapshot, members_of
+from lenticel.spelling import respelt
 
 # The characters of kind states whose states are regions, and how likely a taxon is met where that character names the region, against one
 # that is native there. No source gives such figures; they are a rule of thumb. A taxon of which no region is known counts as planted.
@@ -41,11 +42,11 @@ def prior(snapshot: Snapshot, observations: Iterable[Observation], *, month: int
 
 def _of_region(snapshot: Snapshot, region: str) -> npt.NDArray[np.float64]:
     known = snapshot.knowledge
-    wanted = region.strip().casefold()
+    wanted = respelt(region.strip().casefold())
     held = {key: _by_word(known.states_of(key)) for key in REGIONS if key in known.characters}
     if not any(wanted in words for words in held.values()):
-        states = sorted({state for words in held.values() for state in words.values()})
-        hint = suggest(wanted, set().union(*held.values())) or f"Use one of: {', '.join(states)}."
+        names = sorted({state.label for key in held for state in known.states_of(key)})
+        hint = suggest(wanted, set().union(*held.values())) or f"Use one of: {', '.join(names)}."
         raise UnknownTerm(f"There is no region {region[:60]!r}.", hint, "/region")
     count = snapshot.taxa_count
     weight, told = np.full(count, ELSEWHERE), np.zeros(count, np.bool_)
@@ -61,8 +62,8 @@ def _of_region(snapshot: Snapshot, region: str) -> npt.NDArray[np.float64]:
 
 
 def _by_word(states: Iterable[State]) -> dict[str, str]:
-    """The states by every word for them, in small letters."""
-    return {word.casefold(): each.id for each in states for word in (each.id, each.label, *each.synonyms)}
+    """The states by every word for them, in small letters without accents."""
+    return {respelt(word.casefold()): each.id for each in states for word in (each.id, each.label, *each.synonyms)}
 
 
 def _of_month(snapshot: Snapshot, observations: Iterable[Observation], month: int) -> npt.NDArray[np.float64]:

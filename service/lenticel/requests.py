@@ -391,7 +391,8 @@ _PLAIN = {
 def _said(error: Mapping[str, Any]) -> str:
     """What is wrong, in words of JSON rather than of Python."""
     told = str(error["msg"]).removeprefix("Value error, ")
-    return _PLAIN.get(error["type"]) or told.replace("Input should be", "it must be", 1)
+    told = told.replace("Input should be", "it must be", 1).replace("List should have", "it must hold", 1).replace(" after validation", "", 1)
+    return _PLAIN.get(error["type"]) or told
 
 
 def pointer(place: tuple[int | str, ...]) -> str:

@@ -16,7 +16,7 @@ from lenticel.account import account, all_disagreements
 from lenticel.cite import counts, provenance
 from lenticel.errors import LenticelError
 from lenticel.identify import Answer, Context, cautions_for, identify
-from lenticel.model import Caution
+from lenticel.model import Caution, Character
 from lenticel.observation import Reader, read_observations
 from lenticel.pages import showing
 from lenticel.paths import VOCABULARY, Place, address_of
@@ -146,7 +146,7 @@ class Pages:
     def character(self, key: str) -> str:
         """A character, and which taxa show which of its states, or which values."""
         character = self.known.characters[key]
-        narrower = [each for each in self.known.characters.values() if each.broader == key]
+        narrower = self._special_cases(key)
         shown = showing.by_state(self.snapshot, key) if character.kind == "states" else None
         values = None if shown else showing.by_taxon(self.snapshot, key)
         silent = showing.silent(self.snapshot, key)
@@ -159,7 +159,12 @@ class Pages:
         below = [each for each in self.known.states_of(state.character) if each.parent == state.id]
         silent = showing.silent(self.snapshot, state.character)
         character = self.known.characters[state.character]
-        return self._render("state", f"{character.label}: {state.label}", each=state, character=character, shown=shown, below=below, silent=silent)
+        narrower = self._special_cases(character.id)
+        title = f"{character.label}: {state.label}"
+        return self._render("state", title, each=state, character=character, shown=shown, below=below, silent=silent, narrower=narrower)
+
+    def _special_cases(self, key: str) -> list[Character]:
+        return [each for each in self.known.characters.values() if each.broader == key]
 
     def statement(self, key: str) -> str:
         """A statement, its source, and what other sources say of the same."""
