@@ -16,7 +16,7 @@ from lenticel import api
 from lenticel.account import account, all_disagreements
 from lenticel.answers import as_json
 from lenticel.api import create_app
-from lenticel.cite import counts, provenance
+from lenticel.cite import counts, provenance, taxon_named
 from lenticel.compare import compare
 from lenticel.disputes import disputes
 from lenticel.examples import examples_from
@@ -160,6 +160,12 @@ def test_other_knowledge_has_another_tag(trees: Snapshot, workshop: Snapshot) ->
 def test_a_post_is_always_answered_in_full(client: TestClient) -> None:
     answer = client.post("/v1/identify", json={"observations": []}, headers={"if-none-match": "*"})
     assert (answer.status_code, bool(answer.content)) == (200, True)
+
+
+@pytest.mark.parametrize("name", ["Acer x freemanii", "ACER X FREEMANII", "Acer × freemanii A.E. Murray"])
+def test_a_hybrid_is_found_with_a_letter_for_its_sign_and_any_taxon_with_its_author(trees: Snapshot, name: str) -> None:
+    assert taxon_named(trees.knowledge, name) == "acer-x-freemanii"
+    assert taxon_named(trees.knowledge, "Acer rubrum L.") == "acer-rubrum"
 
 
 def test_no_operation_takes_a_parameter_that_it_does_not_have(document: dict[str, Any], client: TestClient) -> None:

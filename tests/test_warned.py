@@ -5,10 +5,14 @@ from __future__ import annotations
 import pytest
 
 from lenticel.identify import Answer, identify
+from lenticel.keys import key
 from lenticel.observation import read_observations
 from lenticel.pages import Pages
+from lenticel.sight import Sight
 from lenticel.snapshot import Snapshot
 from lenticel.text.identify import identify_text
+from lenticel.text.key import key_markdown
+from lenticel.text.key_page import key_html
 
 ONE_SLIP_FROM_POISON_IVY = [("leaf-division", "trifoliate"), ("leaf-arrangement", "opposite"), ("growth-form", "climber"), ("aerial-rootlets", "present")]
 
@@ -75,3 +79,9 @@ def test_the_page_of_a_character_at_large_does_not_say_that_nothing_shows_what_i
     assert "more is said of" in pages.state("bark-texture.papery-curls")
     assert "special cases say more" not in pages.character("leaf-margin")
     assert "more is said of" not in pages.state("leaf-margin.entire")
+
+
+def test_a_printed_key_tells_first_what_touching_does(trees: Snapshot) -> None:
+    found = key(trees, ["toxicodendron-radicans", "acer-negundo"], Sight("summer"))
+    for printed in ("\n".join(key_markdown(trees.knowledge, found)), "\n".join(key_html(trees.knowledge, found))):
+        assert printed.rindex(", skin: ") < printed.index(", livestock: ")

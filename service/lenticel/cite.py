@@ -62,10 +62,12 @@ def citations(knowledge: Knowledge, statements: Iterable[str]) -> dict[str, Cita
 def taxon_named(knowledge: Knowledge, word: str) -> str:
     """The taxon that an identifier, a scientific name, a synonym or a common name means, in either spelling and with or without its accents.
 
+    A scientific name may come with its author, and with the letter x for the sign of a hybrid.
+
     Raises:
         UnknownTerm: none, or several; the fix names the nearest or all of them.
     """
-    wanted = " ".join(word.split()).casefold()
+    wanted = " ".join(word.split()).casefold().replace(" x ", " × ")
     if wanted in knowledge.taxa:
         return wanted
     accepted, names = taxa_by_name(knowledge)
@@ -78,10 +80,13 @@ def taxon_named(knowledge: Knowledge, word: str) -> str:
 
 
 def taxa_by_name(knowledge: Knowledge) -> tuple[dict[str, set[str]], dict[str, set[str]]]:
-    """The taxa by their own names in small letters (identifier, scientific name, first common name), and by any name; the former outweigh the latter."""
+    """The taxa by their own names in small letters (identifier, scientific name without and with its author, first common name), and by any name.
+
+    The former outweigh the latter.
+    """
     accepted: dict[str, set[str]] = {}
     for key, taxon in knowledge.taxa.items():
-        for name in filter(None, (key, taxon.scientific_name, taxon.common_name)):
+        for name in filter(None, (key, taxon.scientific_name, f"{taxon.scientific_name} {taxon.authorship}".strip(), taxon.common_name)):
             accepted.setdefault(name.casefold(), set()).add(key)
     names = {name: set(taxa) for name, taxa in accepted.items()}
     for each in knowledge.names:

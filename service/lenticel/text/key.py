@@ -10,7 +10,7 @@ from lenticel.keys import Couplet, Key, Lead
 from lenticel.model import Caution, Knowledge
 from lenticel.text.following import means
 from lenticel.text.key_ends import among, goes, labels, where_it_ends
-from lenticel.text.parts import LEAVE_BE, named, warned
+from lenticel.text.parts import LEAVE_BE, by_touch, named, warned
 
 SOURCES = 4  # named at a couplet
 TYPICAL = "What follows a lead with “usually” rests on what is usual: the ends behind it name also the taxa that fit without being usual."
@@ -68,7 +68,7 @@ def key_markdown(knowledge: Knowledge, answer: Key) -> Iterator[str]:
         yield ""
         yield "## Caution"
         yield ""
-        for each in answer.cautions:
+        for each in by_touch(answer.cautions):
             yield f"- {_marked(caution_words(knowledge, each))}"
         yield ""
         yield f"**{LEAVE_BE}**"

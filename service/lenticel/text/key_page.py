@@ -12,7 +12,7 @@ from lenticel.text.following import means
 from lenticel.text.key import caution_words, lead_words, notes, references, sources, summary, title
 from lenticel.text.key_ends import among, goes, where_it_ends
 from lenticel.text.page import page
-from lenticel.text.parts import LEAVE_BE
+from lenticel.text.parts import LEAVE_BE, by_touch
 
 STYLE = """\
 :root { color-scheme: light; }
@@ -40,7 +40,7 @@ def _body(knowledge: Knowledge, answer: Key) -> Iterator[str]:
     yield f"<p>{escape(' '.join((*means('', answer.kit, answer.parts), summary(answer))))}</p>"
     if answer.cautions:
         yield '<section class="caution"><h2>Caution</h2><ul>'
-        yield from (f"<li>{escape(caution_words(knowledge, each))}</li>" for each in answer.cautions)
+        yield from (f"<li>{escape(caution_words(knowledge, each))}</li>" for each in by_touch(answer.cautions))
         yield f"</ul><p><strong>{escape(LEAVE_BE)}</strong></p></section>"
     yield "<main>"
     for couplet in answer.couplets:

@@ -29,6 +29,11 @@ def named(knowledge: Knowledge, taxa: Sequence[str], limit: int) -> str:
     return ", ".join(knowledge.taxa[each].scientific_name for each in taxa[:limit]) + more
 
 
+def by_touch(cautions: Iterable[Caution]) -> list[Caution]:
+    """The cautions, those about what touching does first."""
+    return sorted(cautions, key=lambda each: each.kind != TOUCH)
+
+
 def warned(
     knowledge: Knowledge, cautions: Iterable[Caution], near: Callable[[str], bool] = lambda taxon: False, away: str = "but for one slip"
 ) -> Iterator[str]:
