@@ -72,7 +72,7 @@ def test_a_json_file_is_read_as_the_api_reads_it(tmp_path: Path, where: list[str
         (["account", "soft maple"], "acer-rubrum"),
         (["account", "redd maple"], "red maple"),
         (["compare", "red maple", "red maple"], "different taxa"),
-        (["stats", "--knowledge", "no-such-folder"], "Add"),
+        (["stats", "--knowledge", "no-such-folder"], "Name one that holds tables"),
     ],
 )
 def test_a_mistake_ends_with_1_and_says_what_to_do(arguments: list[str], message: str, where: list[str], capsys: Capture) -> None:
@@ -134,3 +134,27 @@ def test_a_file_that_begins_otherwise_is_refused_with_what_it_begins_with(where:
     (tmp_path / "seen.csv").write_text("trait,state\npetiole-sap,milky\n")
     assert main(["identify", str(tmp_path / "seen.csv"), *where]) != 0
     assert "begins with 'trait,state', not with the header character,value" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["coverage", "--picture", "no/such/folder/picture.svg"], "'no/such/folder/picture.svg' cannot be read or written: No such file or directory."),
+        (["export", "--to", "no/such/folder/sheet.csv"], "'no/such/folder/sheet.csv' cannot be read or written: No such file or directory."),
+        (["identify", "-o", "petiole-sap=milky", "--knowledge", "no/such/folder"], "There is no folder 'no/such/folder'."),
+        (["check", "--knowledge", "no/such/folder"], "There is no folder 'no/such/folder'."),
+    ],
+)
+def test_a_file_or_folder_that_is_not_there_is_said_to_be(where: list[str], capsys: Capture, arguments: list[str], told: str) -> None:
+    assert main(arguments if "--knowledge" in arguments else [*arguments, *where]) == 1
+    found = capsys.readouterr().err
+    assert told in found
+    assert "fix: " in found
+
+
+@pytest.mark.parametrize("port", ["99999", "-1", "http", "²"])
+def test_a_port_that_is_none_is_refused_before_anything_is_loaded(capsys: Capture, port: str) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["serve", f"--port={port}"])
+    assert ended.value.code == 2
+    assert "is no port" in capsys.readouterr().err

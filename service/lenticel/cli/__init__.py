@@ -25,4 +25,11 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(f"{error.code}: {error.message}{where}\nfix: {error.fix}", file=sys.stderr)
     except BrokenPipeError:
         sys.stderr.close()
+    except OSError as error:
+        if error.filename is None:
+            raise
+        print(
+            f"bad-file: {str(error.filename)!r} cannot be read or written: {error.strerror}.\nfix: Check its name, and that its folder is there.",
+            file=sys.stderr,
+        )
     return 1

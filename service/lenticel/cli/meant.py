@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 from lenticel import load
+from lenticel.errors import BadFile
 from lenticel.places import embedded_tables, ontology_folder
 from lenticel.schema import TABLES
 from lenticel.snapshot import Snapshot
@@ -20,7 +21,7 @@ RULE = "ontology/ in this folder if it holds tables, else what Lenticel came wit
 
 def tables_meant(named: str | None) -> Path:
     """The folder of tables that a curator's command works on."""
-    folder = Path(named) if named else HERE if _has_tables(HERE) else None
+    folder = _named(named) if named else HERE if _has_tables(HERE) else None
     _say(folder)
     return folder or ontology_folder()
 
@@ -30,7 +31,7 @@ def folder_meant(named: str | None) -> Path | None:
 
     Tables in this folder that are the same as those which were compiled are not compiled again.
     """
-    folder = Path(named) if named else HERE if _has_tables(HERE) else None
+    folder = _named(named) if named else HERE if _has_tables(HERE) else None
     _say(folder)
     return None if folder == HERE and not named and _contents(HERE) == _contents(embedded_tables()) else folder
 
@@ -51,6 +52,12 @@ def knowledge_read(named: str | None) -> Snapshot:
     if found.left_out:
         print(found, file=sys.stderr)
     return found.snapshot
+
+
+def _named(folder: str) -> Path:
+    if not Path(folder).is_dir():
+        raise BadFile(f"There is no folder {folder!r}.", "Name one that holds tables or a snapshot, or leave --knowledge out.")
+    return Path(folder)
 
 
 def _has_tables(folder: Path) -> bool:

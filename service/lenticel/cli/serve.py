@@ -19,10 +19,16 @@ def add(commands: Commands) -> None:
     sub.add_argument("--releases", required=True, metavar="FOLDER", help="the folder of releases; each gets a folder in it, named by its hash")
     sub = commands.add("serve", _serve, "Serve the API, the pages and SPARQL.", "lenticel serve --port 8000", as_json=False)
     sub.add_argument("--host", default="127.0.0.1")
-    sub.add_argument("--port", type=int, default=8000)
+    sub.add_argument("--port", type=_port, default=8000, metavar="0-65535")
     sub.add_argument("--fd", type=int, metavar="N", help="a listening socket that is open already, in place of host and port")
     sub.add_argument("--releases", metavar="FOLDER", help="serve the release in force there; SIGHUP takes over a new one")
     sub.add_argument("--settings", action="store_true", help="print the settings that the environment may hold, and end")
+
+
+def _port(word: str) -> int:
+    if not (word.isascii() and word.isdecimal() and int(word) < 1 << 16):
+        raise argparse.ArgumentTypeError(f"{word[:20]!r} is no port")
+    return int(word)
 
 
 def _publish(options: argparse.Namespace) -> int:
