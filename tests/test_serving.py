@@ -23,7 +23,7 @@ import pytest
 
 from lenticel.releases import publish
 from lenticel.serving import settled
-from lenticel.settings import PREFIX, Settings, settings_from_environment, settings_table
+from lenticel.settings import PREFIX, Settings, misspelt, settings_from_environment, settings_table
 from lenticel.snapshot import Snapshot
 from tests.served import until_ready
 from tests.test_releases import writer
@@ -279,6 +279,11 @@ def test_a_setting_that_does_not_fit_says_which_and_what_to_do(monkeypatch: pyte
     assert "fix:" in told
     monkeypatch.setenv(f"{PREFIX}BODY_LIMIT", "4096")
     assert settings_from_environment().body_limit == 4096
+
+
+def test_a_misspelt_setting_is_told_and_what_a_platform_sets_is_not() -> None:
+    told = list(misspelt(["LENTICEL_BODY_LIMT", "LENTICEL_BODY_LIMIT", "LENTICEL_SERVICE_PORT", "LENTICEL_PORT_80_TCP", "PATH"]))
+    assert told == ["LENTICEL_BODY_LIMT is no setting and changes nothing. Did you mean LENTICEL_BODY_LIMIT?"]
 
 
 def _line(number: int) -> bytes:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
 
 from pydantic import Field, ValidationError
 from pydantic_settings import BaseSettings, SettingsConfigDict
@@ -59,6 +60,15 @@ def settings_from_environment() -> Settings:
         first = error.errors(include_url=False, include_input=False)[0]
         name = PREFIX + str(first["loc"][0]).upper()
         raise BadSetting(f"{name} does not fit: {first['msg'].lower()}.", f"Change it, or unset {name} for the default.") from None
+
+
+def misspelt(names: Iterable[str]) -> Iterator[str]:
+    """What to say of each name of a variable that is near that of a setting but is none; platforms set others that begin alike."""
+    known = [PREFIX + name.upper() for name in Settings.model_fields]
+    for name in sorted(set(names).difference(known)):
+        near = get_close_matches(name, known, n=1, cutoff=0.9) if name.startswith(PREFIX) else []
+        if near:
+            yield f"{name} is no setting and changes nothing. Did you mean {near[0]}?"
 
 
 def settings_table() -> Iterator[str]:

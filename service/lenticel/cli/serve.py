@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import os
+import sys
 from pathlib import Path
 
 from lenticel import load
@@ -50,7 +52,7 @@ def _publish(options: argparse.Namespace) -> int:
 def _serve(options: argparse.Namespace) -> int:
     from lenticel.querying import Opened
     from lenticel.serving import serve
-    from lenticel.settings import settings_from_environment, settings_table
+    from lenticel.settings import misspelt, settings_from_environment, settings_table
 
     if options.settings:
         print("\n".join(settings_table()))
@@ -58,6 +60,8 @@ def _serve(options: argparse.Namespace) -> int:
     if options.releases and options.knowledge:
         raise BadSetting("Both --releases and --knowledge are given.", "Give one of them.")
     settings = settings_from_environment()
+    for hint in misspelt(os.environ):
+        print(hint, file=sys.stderr)
     where = {"host": options.host, "port": options.port, "fd": options.fd}
     if options.releases:
         from lenticel.releases import in_force
