@@ -85,16 +85,16 @@ def probe_sets(snapshot: Snapshot) -> Iterator[tuple[str, list[tuple[str, str]]]
     """The observation sets of a version, each with a name."""
     known = snapshot.knowledge
     for taxon in known.terminal:
-        usual = {key: value for key in snapshot.body.bindings[taxon] if (value := _usual(snapshot, taxon, key))}
-        ordered = sorted(usual, key=lambda key: hashlib.sha1(f"{taxon} {key}".encode()).digest())
+        values = {key: value for key in snapshot.body.bindings[taxon] if (value := usual(snapshot, taxon, key))}
+        ordered = sorted(values, key=lambda key: hashlib.sha1(f"{taxon} {key}".encode()).digest())
         for season in SEASONS:
             seen = [key for key in ordered if season in known.characters[key].seasons]
             for number in range(min(SETS, -(-len(seen) // LENGTH))):
                 chosen = seen[number * LENGTH : (number + 1) * LENGTH]
-                yield f"{taxon}, {season}, set {number + 1}", [(key, usual[key]) for key in chosen]
+                yield f"{taxon}, {season}, set {number + 1}", [(key, values[key]) for key in chosen]
 
 
-def _usual(snapshot: Snapshot, taxon: str, character: str) -> str:
+def usual(snapshot: Snapshot, taxon: str, character: str) -> str:
     """A usual value of a diagnostic character, in the text form of an observation; "" if nothing is said."""
     if snapshot.knowledge.characters[character].force != "diagnostic":
         return ""

@@ -14,10 +14,15 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 import lenticel
+from lenticel.engine import CONTRADICTS
 from lenticel.identify import identify
+from lenticel.judging import judged
 from lenticel.observation import Reader, read_observations
-from lenticel.snapshot import Snapshot
+from lenticel.probing import usual
+from lenticel.snapshot import Snapshot, members_of
 
 FILE = Path(__file__).with_name("descriptions.csv")
 FEWEST = 3
@@ -125,5 +130,33 @@ def table(snapshot: Snapshot) -> list[str]:
     return lines + [line(source, "", figures(snapshot, chosen)) for source, chosen in by_source().items()]
 
 
+def excluded_by_one(snapshot: Snapshot) -> tuple[int, float, float]:
+    """How many diagnostic quantities there are, and what share of the other taxa one of them puts out by itself, of all and of those of which it is known.
+
+    What is seen is the middle of what is usual of a taxon; the mean is over taxa, then over quantities. Slack made wide would show here.
+    """
+    reader, known = Reader(snapshot), snapshot.knowledge
+    lowest = members_of(snapshot.terminal, snapshot.taxa_count)
+    found = []
+    for key, character in known.characters.items():
+        if character.kind not in ("measure", "count") or character.force != "diagnostic":
+            continue
+        said = lowest & members_of(snapshot.known[snapshot.layout[key].place], snapshot.taxa_count)
+        values = [(row, usual(snapshot, snapshot.taxa[row], key)) for row in said.nonzero()[0]]
+        out = [(row, judged(snapshot, reader.observation(key, value), wild=False).levels == CONTRADICTS) for row, value in values if value]
+        if out and said.sum() > 1:
+            found.append([np.mean([each[among].sum() / (among.sum() - 1) for _, each in out]) for among in (lowest, said)])
+    of_all, of_known = np.mean(found, axis=0).tolist()
+    return len(found), of_all, of_known
+
+
+def main() -> None:
+    """Print the figures."""
+    snapshot = lenticel.load()
+    count, of_all, of_known = excluded_by_one(snapshot)
+    told = f"One measured or counted part of usual size puts out {of_all:.0%} of the other taxa by itself, {of_known:.0%} of those whose size is known"
+    sys.stdout.write("\n".join([*table(snapshot), "", f"{told} (mean of {count} diagnostic quantities)."]) + "\n")
+
+
 if __name__ == "__main__":
-    sys.stdout.write("\n".join(table(lenticel.load())) + "\n")
+    main()

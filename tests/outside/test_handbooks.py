@@ -9,7 +9,7 @@ import pytest
 from lenticel.identify import Answer, identify
 from lenticel.observation import Reader, read_observations
 from lenticel.snapshot import Snapshot
-from tests.outside.figures import FILE, column, descriptions, figures
+from tests.outside.figures import FILE, column, descriptions, excluded_by_one, figures
 
 # The sources of descriptions.csv, and a word of the title or address by which the tables would show that one is cited. Each row has its place.
 # Books: Peattie 1934, Trees You Want to Know; Apgar 1892, Trees of the Northern United States; Keeler 1900, Our Native Trees; Blakeslee &
@@ -106,6 +106,13 @@ PRACTICE = {
 
 def _answer(trees: Snapshot, reader: Reader, taxon: str) -> Answer:
     return identify(trees, read_observations(reader, PRACTICE[taxon]))
+
+
+def test_sizes_are_not_held_so_loosely_that_they_exclude_nothing(trees: Snapshot) -> None:
+    count, of_all, of_known = excluded_by_one(trees)
+    assert count >= 25
+    assert 0.4 < of_all < 1
+    assert 0.2 < of_known < of_all
 
 
 @pytest.mark.parametrize("taxon", PRACTICE)
