@@ -200,6 +200,7 @@ def test_a_descriptor_that_is_no_socket_is_refused(tmp_path: Path, capsys: pytes
 
 SETTLING = """
 import gc, weakref
+from lenticel.serving import settled
 
 class Old:
     pass
