@@ -294,6 +294,9 @@ LINES: tuple[type[Strict], ...] = (PlantLine, ClaimLine)  # those that come many
 Question = TypeVar("Question", bound=Strict)
 
 
+HELPED = 10  # wrong names for which those are looked up that may stand there, since that takes milliseconds each
+
+
 def parse_request(text: str | bytes, model: type[Question]) -> Question:
     """Read the JSON form of a question.
 
@@ -309,7 +312,7 @@ def parse_request(text: str | bytes, model: type[Question]) -> Question:
         return model.model_validate(read_json(text))
     except ValidationError as error:
         wrong = error.errors(include_url=False, include_input=False, include_context=False)
-        named = {pointer(each["loc"]): names_at(model, each["loc"][:-1]) for each in wrong if each["type"] == "extra_forbidden"}
+        named = {pointer(each["loc"]): names_at(model, each["loc"][:-1]) for each in wrong[:HELPED] if each["type"] == "extra_forbidden"}
         told = [(where, f"{what}; {offered(where.rpartition('/')[2], named[where])}" if named.get(where) else what) for where, what in places(wrong)]
         raise Misfit(told) from None
 

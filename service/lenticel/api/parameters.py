@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Awaitable, Callable
+from itertools import zip_longest
 from typing import Annotated
 
 from fastapi import Path, Query, Request
 
 from lenticel.negotiate import sent_as
-from lenticel.requests import MAX_OBSERVATIONS, Misfit, Question, WrongType, offered, parse_request, pointer
+from lenticel.requests import HELPED, MAX_OBSERVATIONS, Misfit, Question, WrongType, offered, parse_request, pointer
 from lenticel.told import tell
 
 Key = Annotated[str, Path(max_length=200, description="Identifier.")]
@@ -39,7 +40,9 @@ async def known_parameters(request: Request) -> None:
         return
     many = {each["name"]: each["schema"].get("type") == "array" for each in operation.get("parameters", []) if each["in"] == "query"}
     counted = Counter(name for name, _ in request.query_params.multi_items())
-    wrong = [(pointer((name,)), f"there is no such parameter; {offered(name, many)}") for name in counted if name not in many]
+    strange = [name for name in counted if name not in many]
+    hints = [f"; {offered(name, many)}" for name in strange[:HELPED]]
+    wrong = [(pointer((name,)), f"there is no such parameter{hint}") for name, hint in zip_longest(strange, hints, fillvalue="")]
     wrong += [(pointer((name,)), "give it once") for name, count in counted.items() if count > 1 and not many.get(name, True)]
     if wrong:
         raise Misfit(wrong)
