@@ -18,6 +18,7 @@ from lenticel.quantity import MAX_DIGITS, tidy
 
 MAX_OBSERVATIONS = 200
 MAX_STEP = 60
+HELPED = 10  # wrong names for which those are looked up that may stand there, since that takes milliseconds each
 WAYS = ("value", "states", "not_states", "measured", "low", "high", "absent")
 FIGURE = re.compile(r"\d+(?: \d+/\d+|/\d+|\.\d+)?")
 
@@ -292,9 +293,6 @@ class KeyRequest(Looking):
 QUESTIONS: tuple[type[Strict], ...] = (IdentifyRequest, DoubtRequest, WhyRequest, NextRequest, KeyRequest, ClaimsRequest)
 LINES: tuple[type[Strict], ...] = (PlantLine, ClaimLine)  # those that come many in one body, a line each
 Question = TypeVar("Question", bound=Strict)
-
-
-HELPED = 10  # wrong names for which those are looked up that may stand there, since that takes milliseconds each
 
 
 def parse_request(text: str | bytes, model: type[Question]) -> Question:
