@@ -6,12 +6,11 @@ by that of the new ones (changed with its row); and what both of them say must s
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from itertools import combinations
 from typing import Any
 
-from rdflib import OWL, RDF, RDFS, XSD, BNode, Graph, Literal, URIRef
+from rdflib import OWL, RDF, RDFS, Graph, Literal, URIRef
 from rdflib.namespace import DCTERMS, PROV, SKOS
 from rdflib.term import Node
 
@@ -20,13 +19,12 @@ from lenticel.axioms import Axioms
 from lenticel.curation import recorded_keys
 from lenticel.errors import OutsideFragment
 from lenticel.fragment import Fragment
+from lenticel.graphs import empty_graph
 from lenticel.iris import LT, RECORD_CLASSES, Namer
 from lenticel.model import Knowledge
 from lenticel.records import RecordReader, knowledge_from
-from lenticel.rows import records_of
-
-Said = tuple[Any, ...]
-Triple = tuple[Node, Node, Node]
+from lenticel.rows import differing, records_of
+from lenticel.sayings import Triple, sayings
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +85,8 @@ def _named_as_written(graph: Graph) -> Graph:
                 names[node] = reader.name.record(table, key)
     if all(one == other for one, other in names.items()):
         return graph
-    renamed = Graph(namespace_manager=graph.namespace_manager)
+    renamed = empty_graph()
+    renamed.namespace_manager = graph.namespace_manager
     for subject, prop, value in graph:
         renamed.add((names.get(subject, subject), prop, names.get(value, value)))
     return renamed
@@ -132,8 +131,8 @@ def refusals(edited: Edited, old: Knowledge, new: Knowledge) -> list[Refused]:
         new: the tables after the rows were taken over; sound.
     """
     written = owl.write(old)
-    before, there = _said(written), _said(edited.graph)
-    after = before if new == old else _said(owl.write(new))
+    before, there = sayings(written), sayings(edited.graph)
+    after = sayings(owl.write(new)) if differing(old, new) else before
     added = [triple for key, triple in there.items() if key not in before and key not in after]
     missing = [before[key] for key in before.keys() & after.keys() - there.keys() if not _retired(before[key], edited.successors)]
     if not added and not missing:
@@ -145,47 +144,6 @@ def refusals(edited: Edited, old: Knowledge, new: Knowledge) -> list[Refused]:
 
 def _retired(triple: Triple, retired: Iterable[str]) -> bool:
     return any(str(triple[0]) == each or str(triple[0]).startswith(f"{each}/") for each in retired)
-
-
-def _said(graph: Graph) -> dict[Said, Triple]:
-    """Each axiom and annotation by what it says, blank nodes by what they hold; the order of rows and of list items is left out."""
-    inside = {value for value in graph.objects() if isinstance(value, BNode)}
-    found: dict[Said, Triple] = {}
-    for subject, prop, value in graph:
-        if subject in inside or prop == LT.order or (isinstance(subject, BNode) and prop == RDF.type):
-            continue
-        if value == RDFS.Datatype and str(subject).startswith(str(XSD)):  # the OWL API declares the built-in datatypes
-            continue
-        found |= dict.fromkeys(_sayings(graph, subject, prop, value), (subject, prop, value))
-    return found
-
-
-def _sayings(graph: Graph, subject: Node, prop: Node, value: Node) -> Iterator[Said]:
-    """What a triple says; of disjoint classes each pair, since editors write pairs for lists, and either class first."""
-    if prop == OWL.members:
-        yield from (("disjoint", *pair) for pair in combinations(sorted(_content(graph, each) for each in graph.items(value)), 2))
-    elif prop == OWL.disjointWith:
-        yield ("disjoint", *sorted((_content(graph, subject), _content(graph, value))))
-    else:
-        yield (_content(graph, subject), str(prop), _content(graph, value))
-
-
-def _content(graph: Graph, node: Node) -> Said:
-    if isinstance(node, Literal):
-        return _literal(node)
-    if not isinstance(node, BNode):
-        return ("iri", str(node))
-    if (node, RDF.first, None) in graph:
-        return ("list", *sorted((_content(graph, each) for each in graph.items(node)), key=repr))
-    parts = ((str(prop), _content(graph, value)) for prop, value in graph.predicate_objects(node) if prop != RDF.type)
-    return ("node", *sorted(parts, key=repr))
-
-
-def _literal(literal: Literal) -> Said:
-    """A literal by its value: some editors type plain text as `xsd:string` or `rdf:PlainLiteral`, and numbers can be spelled in several ways."""
-    kind = None if literal.datatype in (XSD.string, RDF.PlainLiteral) else literal.datatype
-    value = literal.value if kind in (XSD.decimal, XSD.integer, XSD.boolean) else str(literal)
-    return ("literal", str(kind), str(literal.language), value)
 
 
 class _Reasons:

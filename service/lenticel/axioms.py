@@ -51,7 +51,7 @@ class Axioms:
         for each in sorted(taken, key=str):
             self.refuse(each, RDF.type, OWL.AnnotationProperty)
         self.annotations = BUILT_IN_ANNOTATIONS | declared - taken
-        for subject, prop, value in sorted(graph):
+        for subject, prop, value in graph:
             if prop in self.annotations or isinstance(subject, BNode):
                 continue
             if prop == RDF.type:
@@ -60,7 +60,7 @@ class Axioms:
                 known = prop in (RDFS.subClassOf, RDFS.subPropertyOf, RDFS.domain, RDFS.range, OWL.equivalentClass, OWL.disjointWith)
             if not known:
                 self.refuse(subject, prop, value)
-        for node in sorted({each for each in graph.subjects() if isinstance(each, BNode)}):
+        for node in {each for each in graph.subjects() if isinstance(each, BNode)}:
             self._check_form(node)
 
     def _check_form(self, node: BNode) -> None:

@@ -12,6 +12,7 @@ from rdflib import OWL, RDF, RDFS, Graph, URIRef
 
 from lenticel.cells import StateRegion
 from lenticel.deduction import BINDING, BROADER, CELL, CONDITION, COVER, RANGE, STATE, TAXON, Axiom, Claim
+from lenticel.graphs import empty_graph
 from lenticel.justify import Justification
 from lenticel.observation import Observation
 from lenticel.owl import datatype_of
@@ -116,7 +117,7 @@ class AxiomWriter(ObservationWriter):
 
 def graph_of(body: Body, axioms: Iterable[Axiom]) -> Graph:
     """The axioms as a graph."""
-    graph = Graph()
+    graph = empty_graph()
     writer = AxiomWriter(graph, body)
     for axiom in axioms:
         writer.axiom(axiom)

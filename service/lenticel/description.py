@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from rdflib import DCAT, DCTERMS, OWL, PROV, RDF, RDFS, VOID, XSD, Graph, Literal, Namespace, URIRef
 from rdflib.term import Node
 
+from lenticel.graphs import empty_graph
 from lenticel.iris import LT, Namer
 from lenticel.model import Knowledge
 from lenticel.paths import VOCABULARY
@@ -66,7 +67,7 @@ def describe(knowledge: Knowledge, counts: Mapping[str, Counts | None]) -> list[
 
 def inferred_words() -> Graph:
     """The words that only inferred graphs use, with their definitions."""
-    return Graph().parse(data=(ontology_folder() / "inferred.ttl").read_text(encoding="utf-8"), format="turtle")
+    return empty_graph().parse(data=(ontology_folder() / "inferred.ttl").read_text(encoding="utf-8"), format="turtle")
 
 
 def service_of(name: Namer) -> URIRef:

@@ -9,6 +9,7 @@ from xml.parsers import expat
 from rdflib import Graph
 
 from lenticel.errors import BadFile
+from lenticel.graphs import empty_graph
 
 FORMS = {".ttl": "turtle", ".rdf": "xml", ".owl": "xml", ".xml": "xml", ".owx": "xml", ".nt": "nt", ".jsonld": "json-ld"}
 OWL_XML = "http://www.w3.org/2002/07/owl# Ontology"  # its root (https://www.w3.org/TR/owl2-xml-serialization/)
@@ -30,7 +31,7 @@ def read_graph(path: Path) -> Graph:
             if IMPORT in kinds:  # what reads OWL/XML would fetch it from the network
                 raise BadFile(f"{path.name!r} imports other ontologies.", "Take the imports out; what they say cannot become rows.")
             data, form = _triples(data, path.name), "nt"
-        graph = Graph()
+        graph = empty_graph()
         graph.parse(data=data, format=form)
     except BadFile:
         raise

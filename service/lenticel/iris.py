@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache, lru_cache
 
 from rdflib import RDFS, Namespace, URIRef
 from rdflib.namespace import DCTERMS, SKOS
@@ -35,12 +36,18 @@ IN_AXIOMS = {
 OUTLIVING = ("reviews", "statement")  # a review stays when its statement goes, so that its column is no reference that the check holds to
 
 
+@cache
 def predicate(table: str, column: str) -> URIRef:
     """The annotation property that carries a column of a table."""
     if (table, column) == ("states", "label"):
         return LT.word  # the label proper names the character as well, so that it is unique
     head, *rest = column.split("_")
     return STANDARD.get(column) or LT[head + "".join(word.capitalize() for word in rest)]
+
+
+@lru_cache(1 << 16)
+def _record(base: str, table: str, key: str) -> URIRef:
+    return URIRef(base + path_of(table, key))
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +62,7 @@ class Namer:
 
     def record(self, table: str, key: str) -> URIRef:
         """A row of a table, by its identity there."""
-        return URIRef(self.base + path_of(table, key))
+        return _record(self.base, table, key)
 
     def taxon(self, key: str, tier: str = "") -> URIRef:
         """The class of plants of a taxon, of those that are `wild`, or of those that are `typical`."""

@@ -17,6 +17,7 @@ from rdflib.namespace import DCTERMS, PROV, SKOS, VANN
 from rdflib.term import Node
 
 from lenticel.cells import Cell, Region, StateRegion, cells_of
+from lenticel.graphs import empty_graph
 from lenticel.iris import IN_AXIOMS, LT, OUTLIVING, RECORD_CLASSES, Namer, predicate
 from lenticel.model import Character, Knowledge, Slack, Statement
 from lenticel.places import ontology_folder
@@ -371,14 +372,14 @@ def retire(graph: Graph, successors: Mapping[str, str]) -> None:
 
 def vocabulary() -> Graph:
     """The hand-written vocabulary that every body of knowledge is said in."""
-    graph = Graph()
+    graph = empty_graph()
     graph.parse(data=(ontology_folder() / "vocabulary.ttl").read_text(encoding="utf-8"), format="turtle")
     return graph
 
 
 def write(knowledge: Knowledge) -> Graph:
     """The whole ontology of a body of knowledge, the vocabulary included, so that it stands alone."""
-    graph = Graph()
+    graph = empty_graph()
     for prefix, space in PREFIXES:
         graph.bind(prefix, space)
     words = vocabulary()

@@ -20,6 +20,7 @@ from rdflib.term import Node
 from lenticel.axioms import BUILT_IN_ANNOTATIONS
 from lenticel.cells import StateRegion
 from lenticel.errors import ProofUnavailable
+from lenticel.graphs import empty_graph
 from lenticel.model import Knowledge
 from lenticel.observation import Observation, Part
 from lenticel.owl import Writer, datatype_of
@@ -68,7 +69,7 @@ def logic_of(graph: Graph) -> Graph:
     """The part of an ontology that has logical meaning: no annotations, no individuals that bear only those."""
     annotations = BUILT_IN_ANNOTATIONS | set(graph.subjects(RDF.type, OWL.AnnotationProperty))
     individuals = set(graph.subjects(RDF.type, OWL.NamedIndividual))
-    logic = Graph()
+    logic = empty_graph()
     for triple in graph:
         if triple[1] not in annotations and triple[0] not in individuals and triple[2] != OWL.AnnotationProperty:
             logic.add(triple)

@@ -15,6 +15,7 @@ from rdflib.term import BNode, Node
 from lenticel import owl
 from lenticel.cells import Cell
 from lenticel.description import GRAPHS, Triple, describe, inferred_words
+from lenticel.graphs import empty_graph
 from lenticel.inferred import Inferred, places_of
 from lenticel.iris import Namer
 from lenticel.paths import DERIVED, VOCABULARY, Place, path_of
@@ -110,7 +111,7 @@ class Resources:
 
 
 def _graph() -> Graph:
-    graph = Graph(bind_namespaces="none")
+    graph = empty_graph("none")
     for prefix, space in owl.PREFIXES:
         graph.bind(prefix, space)
     return graph

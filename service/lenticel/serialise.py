@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import json
 from collections.abc import Generator
 from typing import Any
 
-from rdflib import RDF, Graph
+from rdflib import RDF, Graph, URIRef
+from rdflib.plugins.serializers.turtle import TurtleSerializer
 from rdflib.term import Node
 
 
@@ -22,10 +24,29 @@ class _Ordered(Graph):
         yield from sorted(super().predicate_objects(*args, **options), key=lambda pair: (pair[0] != RDF.type, str(pair[0]), pair[1].n3()))
 
 
+class _Turtle(TurtleSerializer):
+    """Turtle as rdflib writes it; the short form of a name, which the same few thousand names ask for a million times, is worked out once."""
+
+    def reset(self) -> None:
+        """Forget the names of the graph before."""
+        super().reset()
+        self._known: dict[tuple[Node, bool], str | None] = {}
+
+    def get_pname(self, uri: Node, gen_prefix: bool = True) -> str | None:
+        """The short form of a name, if it has one."""
+        if (uri, gen_prefix) not in self._known:
+            self._known[uri, gen_prefix] = super().get_pname(uri, gen_prefix) if isinstance(uri, URIRef) else None
+        return self._known[uri, gen_prefix]
+
+
 def serialised(graph: Graph, form: str) -> bytes:
     """The graph in one of rdflib's formats, as UTF-8 with one final line end; the same graph gives the same bytes."""
     ordered = _Ordered(graph.store, graph.identifier, graph.namespace_manager)
-    text = ordered.serialize(format=form, encoding="utf-8").strip()
+    if form == "turtle":
+        _Turtle(ordered).serialize(out := io.BytesIO(), encoding="utf-8")
+        text = out.getvalue().strip()
+    else:
+        text = ordered.serialize(format=form, encoding="utf-8").strip()
     return (b"\n".join(sorted(text.split(b"\n"))) if form == "nt" else text) + b"\n"
 
 
