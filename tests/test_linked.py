@@ -135,7 +135,18 @@ def test_what_was_retired_is_gone_and_names_its_successor(workshop: Snapshot) ->
     assert is_problem(answer, 410, "gone")["successor"] == successor
     assert answer.headers["link"] == f'<{successor}>; rel="successor-version"'
     page = client.get(path, headers={"accept": BROWSER})
-    assert (page.status_code, successor in page.text) == (410, True)
+    assert page.status_code == 410
+    assert f'<a href="{urlsplit(successor).path}">{successor}</a>' in page.text
+
+
+def test_pages_that_say_what_went_wrong_lead_on_in_the_language_that_their_address_names(workshop: Snapshot) -> None:
+    iri = workshop.knowledge.about.iri
+    client = TestClient(create_app(workshop, retired={f"{iri}taxon/old-nail": f"{iri}taxon/nail"}))
+    for name, status in (("no-such-thing", 404), ("old-nail", 410)):
+        page = client.get(f"{urlsplit(iri).path}taxon/{name}?lang=fr", headers={"accept": BROWSER})
+        links = re.findall(r'<a\b[^>]* href="(/[^"]*)"', page.text)
+        assert (page.status_code, len(links) > 5) == (status, True)
+        assert [each for each in links if not each.endswith("?lang=fr")] == []
 
 
 def test_every_version_of_the_context_opens_at_its_own_path(client: TestClient) -> None:

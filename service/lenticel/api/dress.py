@@ -126,10 +126,11 @@ class Dress:
         *before, _, content_type = Response(headers=headers, media_type=media_type).raw_headers
         return Kind(tag, headers, before, content_type)
 
-    def page(self, page: str, status: int, headers: Mapping[str, str] | None = None) -> Response:
-        """A page that says what went wrong; nobody keeps it."""
+    def page(self, request: Request, page: str, status: int, headers: Mapping[str, str] | None = None) -> Response:
+        """A page that says what went wrong; nobody keeps it, but its links lead on in the language that the address names."""
+        content = carrying(page.encode(), request.query_params.get("lang", ""))
         own = {"cache-control": "no-store", "content-security-policy": SEALED, "x-content-type-options": "nosniff", "vary": "accept, accept-encoding"}
-        return Response(page, status, {**own, **(headers or {})}, "text/html")
+        return Response(content, status, {**own, **(headers or {})}, "text/html")
 
 
 def _joined(link: Mapping[str, str], more: Mapping[str, str]) -> Mapping[str, str]:

@@ -124,13 +124,13 @@ class Linked:
         fix = fix or "Start at / for what there is."
         if form.name != "html":
             raise UnknownTerm(detail, fix)
-        return self.dress.page(self.pages.missing(detail, fix), 404)
+        return self.dress.page(request, self.pages.missing(detail, fix), 404)
 
     def _retired(self, request: Request, successor: str, form: Form) -> Response:
         detail, fix = "This identifier was retired.", f"Use {successor} in its place."
         headers = {"link": f'<{successor}>; rel="successor-version"', "vary": "accept, accept-encoding"}
         if form.name == "html":
-            return self.dress.page(self.pages.missing(detail, fix, "Retired"), 410, headers)
+            return self.dress.page(request, self.pages.retired(detail, successor), 410, headers)
         return problems.problem(410, "gone", detail, fix, headers=headers, successor=successor)
 
 

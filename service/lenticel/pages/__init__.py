@@ -101,9 +101,13 @@ class Pages:
         """The page on which to write a query."""
         return self._render("query", "Query")
 
-    def missing(self, detail: str, fix: str, title: str = "There is nothing here") -> str:
+    def missing(self, detail: str, fix: str) -> str:
         """The page of an address that names nothing."""
-        return self._render("missing", title, detail=detail, fix=fix)
+        return self._render("missing", "There is nothing here", detail=detail, fix=fix, successor="")
+
+    def retired(self, detail: str, successor: str) -> str:
+        """The page of an identifier that had to go; `successor` is the IRI that took its place."""
+        return self._render("missing", "Retired", detail=detail, fix="", successor=successor)
 
     def listed(self, table: str) -> str:
         """All taxa, characters or sources."""
