@@ -152,6 +152,27 @@ def test_a_file_or_folder_that_is_not_there_is_said_to_be(where: list[str], caps
     assert "fix: " in found
 
 
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["recorded", "--by", "A clerk", "--date", "2026-13-45"], "'2026-13-45' is no day; write it as 2026-11-25"),
+        (["recorded", "--by", "A clerk", "--date", ""], "'' is no day; write it as 2026-11-25"),
+        (["review", "take", "sheet.csv", "--date", "last week"], "'last week' is no day; write it as 2026-11-25"),
+        (["coverage", "--picture", "coverage.pdf"], "'coverage.pdf' does not end in .svg"),
+        (["coverage", "--picture", "coverage"], "'coverage' does not end in .svg"),
+    ],
+)
+def test_a_day_or_an_ending_that_is_none_is_refused_before_anything_is_read(
+    capsys: Capture, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: list[str], told: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(SystemExit) as ended:
+        main(arguments)
+    assert ended.value.code == 2
+    assert told in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.parametrize("port", ["99999", "-1", "http", "²"])
 def test_a_port_that_is_none_is_refused_before_anything_is_loaded(capsys: Capture, port: str) -> None:
     with pytest.raises(SystemExit) as ended:

@@ -37,7 +37,7 @@ def add(commands: Commands) -> None:
     which.add_argument("--settled", action="store_true", help="only those of which somebody has")
     sub = commands.add("coverage", _coverage, "How much is known, and where it is thin.", "lenticel coverage --season winter --picture coverage.svg")
     sub.add_argument("--season", choices=SEASONS, default="winter", help="which season's pairs to list (default winter)")
-    sub.add_argument("--picture", metavar="FILE", help="also write the picture of taxa against characters, as SVG")
+    sub.add_argument("--picture", type=_svg, metavar="FILE.svg", help="also write the picture of taxa against characters, as SVG")
     commands.add("stats", _stats, "How much the knowledge holds.", "lenticel stats --json")
 
 
@@ -81,6 +81,12 @@ def _disagreements(options: argparse.Namespace) -> int:
     found = [each for each in all_disagreements(snapshot) if not (options.open and each.resolution) and not (options.settled and not each.resolution)]
     answer = disputes(snapshot, found)
     return show(options, answer, disagreements_text(snapshot.knowledge, answer))
+
+
+def _svg(file: str) -> str:
+    if not file.lower().endswith(".svg"):
+        raise argparse.ArgumentTypeError(f"{file[-60:]!r} does not end in .svg, and SVG is the only form; write it so, and print it from a browser for another")
+    return file
 
 
 def _coverage(options: argparse.Namespace) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 from lenticel import load
@@ -30,7 +31,7 @@ def add(commands: Commands) -> None:
         'lenticel recorded --by "A. Curator" --date 2026-11-29 --since main', as_json=False,
     )  # fmt: skip
     told.add_argument("--by", required=True, metavar="NAME", help="who wrote them into the tables")
-    told.add_argument("--date", required=True, metavar="DAY", help="when, such as 2026-11-29")
+    told.add_argument("--date", type=_day, required=True, metavar="DAY", help="when, such as 2026-11-29")
     told.add_argument("--since", default="", metavar="OLD", help="also statements that this version, a folder or a git revision, did not have")
     acts = sub.add_subparsers(required=True, metavar="ACT")
     act = _act(acts, "sheet", _sheet, "Print a random sheet of statements that nobody has read as they stand, with blanks for the verdicts.")
@@ -44,10 +45,17 @@ def add(commands: Commands) -> None:
     act = _act(acts, "take", _take, "Take the verdicts of a sheet into the tables; ends with 1 if a line could not be taken. It can be run again.")
     act.add_argument("sheet", metavar="SHEET", help="the sheet as CSV, filled in")
     act.add_argument("--by", default="", metavar="NAME", help="who read, for lines that do not say")
-    act.add_argument("--date", default="", metavar="DAY", help="when, such as 2026-11-25, for lines that do not say")
+    act.add_argument("--date", type=_day, metavar="DAY", help="when, such as 2026-11-25, for lines that do not say")
     act.add_argument("--gone", action="store_true", help="also take verdicts on statements that are not in the tables any more")
     act = _act(acts, "report", _report, "The share of statements that were wrong, by genus and by source, and what is still unread.")
     act.add_argument("--format", choices=("text", "json"), default="text", help="json: the same as the API's")
+
+
+def _day(word: str) -> str:
+    try:
+        return date.fromisoformat(word).isoformat()
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{word[:20]!r} is no day; write it as 2026-11-25") from None
 
 
 def _recorded(options: argparse.Namespace) -> int:
@@ -92,7 +100,7 @@ def _sheet(options: argparse.Namespace) -> int:
 def _take(options: argparse.Namespace) -> int:
     from lenticel.readback import take_back
 
-    found = take_back(tables_meant(options.knowledge), Path(options.sheet), by=options.by, date=options.date, gone=options.gone)
+    found = take_back(tables_meant(options.knowledge), Path(options.sheet), by=options.by, date=options.date or "", gone=options.gone)
     for fault in found.faults:
         print(fault)
     for each in found.outdated:
