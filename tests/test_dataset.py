@@ -117,9 +117,11 @@ def test_traits_hold_what_the_ranks_above_bring(trees: Snapshot, trees_store: Pa
 
 
 def test_a_store_is_made_once_and_whole(workshop_dataset: Path, tmp_path: Path) -> None:
-    first = stored(workshop_dataset, tmp_path)
+    told: list[str] = []
+    first = stored(workshop_dataset, tmp_path, told.append)
     before = first.stat().st_mtime_ns
-    assert stored(workshop_dataset, tmp_path) == first
+    assert stored(workshop_dataset, tmp_path, told.append) == first
+    assert told == [f"The dataset for queries is laid out in {tmp_path}; this takes some seconds, once for each version of the knowledge."]
     assert first.stat().st_mtime_ns == before
     assert [each.name for each in tmp_path.iterdir()] == [first.name]
 

@@ -213,9 +213,13 @@ def test_the_command_asks_the_same(
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     where = ["--knowledge", str(tmp_path / "release")]
     assert main(["ask", "parts-two", "one=red maple", "other=silver maple", "--format", "csv", *where]) == 0
-    assert capsys.readouterr().out == httpx.get(f"{service.url}/v1/questions/parts-two?format=csv").text
+    printed = capsys.readouterr()
+    assert printed.out == httpx.get(f"{service.url}/v1/questions/parts-two?format=csv").text
+    assert printed.err.count(f"The dataset for queries is laid out in {tmp_path / 'cache' / 'lenticel'}") == 1
     assert main(["ask", "lineage", *where]) == 0
-    assert "taxon/acer" in capsys.readouterr().out
+    printed = capsys.readouterr()
+    assert "taxon/acer" in printed.out
+    assert "laid out" not in printed.err
     assert main(["ask", "--list", *where]) == 0
     assert len([line for line in capsys.readouterr().out.splitlines() if line.endswith("?")]) == len(QUESTIONS)
     (tmp_path / "query.rq").write_text("ASK { taxon:acer ?p ?o }", encoding="utf-8")

@@ -398,7 +398,8 @@ def test_readiness_tells_of_the_endpoint(service: Running) -> None:
     assert told["sparql"] == "sealed"
     pool, service.endpoint.pool = service.endpoint.pool, None
     try:
-        assert httpx.get(f"{service.url}/readyz").status_code == 503
+        starting = httpx.get(f"{service.url}/readyz")
+        assert (starting.status_code, starting.json()["sparql"], starting.headers["retry-after"]) == (503, "starting", "3")
         problem(ask(service, "ASK {}"), 503, "query-not-ready")
         service.endpoint.failed = True
         assert httpx.get(f"{service.url}/readyz").json()["sparql"] == "failed"

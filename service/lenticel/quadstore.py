@@ -10,14 +10,17 @@ from __future__ import annotations
 import gzip
 import hashlib
 import io
+import logging
 import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from lenticel.errors import BadRelease
 
+log = logging.getLogger("lenticel")
 FORMAT = 1  # of the store; another engine or layout needs another number
 
 
@@ -26,12 +29,13 @@ def default_cache() -> Path:
     return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "lenticel"
 
 
-def stored(dataset: Path, cache: Path) -> Path:
+def stored(dataset: Path, cache: Path, told: Callable[[str], None] = log.info) -> Path:
     """The store of a dataset, made if it is not there yet; this takes seconds, and a thread or process may wait for it.
 
     Args:
         dataset: gzipped N-Quads.
         cache: the folder in which stores are kept, each under the hash of its dataset.
+        told: is given a sentence for the person who waits, if the store must be made.
 
     Raises:
         BadRelease: the dataset is missing or damaged, or there is no room.
@@ -43,6 +47,7 @@ def stored(dataset: Path, cache: Path) -> Path:
         raise BadRelease(f"The dataset cannot be read: {error.strerror}.", "Build it anew with `lenticel build`.") from None
     folder = cache / f"{digest[:32]}-{FORMAT}"
     if not folder.is_dir():
+        told(f"The dataset for queries is laid out in {cache}; this takes some seconds, once for each version of the knowledge.")
         made = subprocess.run([sys.executable, "-m", "lenticel.quadstore", str(dataset), str(folder)], capture_output=True, text=True, check=False)
         if made.returncode:
             why = made.stderr.strip().splitlines()[-1:] or ["it was killed"]

@@ -81,5 +81,6 @@ class Querying:
             log.error("queries cannot be answered: %s", error)
             raise
         endpoint.pool = pool
+        log.info("queries over knowledge %s are answered", opened.snapshot.digest[:16])
         if not pool.sealed:
             log.warning("the kernel does not refuse sockets to queries here; SERVICE is refused by reading the query alone")

@@ -83,5 +83,6 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, pages: Pages, endpoint: 
         if endpoint is None:
             return {"status": "ready", "digest": snapshot.digest}
         if endpoint.state == "starting":
-            return problems.problem(503, "not-ready", "The dataset for queries is being made ready.", "Ask again in a few seconds.")
+            told = "The dataset for queries is being made ready; the first start with a version lays it out, which takes some seconds."
+            return problems.problem(503, "not-ready", told, "Ask again in a few seconds.", headers={"retry-after": "3"}, sparql=endpoint.state)
         return {"status": "ready", "digest": snapshot.digest, "sparql": endpoint.state}

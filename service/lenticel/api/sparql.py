@@ -87,8 +87,9 @@ class Endpoint:
             Refused: with the reason.
         """
         if self.pool is None or not self.pool.ready:
-            how = "could not be" if self.failed else "is being"
-            raise Refused("query-not-ready", f"The dataset {how} made ready.", "Ask again later.", wait=3)
+            if self.failed:
+                raise Refused("query-not-ready", "The dataset could not be made ready.", "The log of the service says why; all else is answered.")
+            raise Refused("query-not-ready", "The dataset is being made ready, which takes some seconds.", "Ask again when /readyz says `ready`.", wait=3)
         client = client_of((request.scope.get("client") or ("",))[0])
         self.budgets.begin(client)
         spent, fault, killed = Spent(), False, False

@@ -7,6 +7,7 @@ import asyncio
 import json
 import sys
 from collections.abc import Iterable
+from functools import partial
 from pathlib import Path
 
 from lenticel import load
@@ -77,7 +78,8 @@ def _answer(options: argparse.Namespace, snapshot: Snapshot, folder: Path | None
     about, word = snapshot.knowledge.about, "" if table else options.format
     query = query_of(Request(text, None, None, None, word), "application/sparql-results+json, text/turtle", about.iri)
     limits = Limits(seconds=options.seconds, ceiling=options.seconds, workers=1, spares=0)
-    pool = Pool(store_of(snapshot, folder, default_cache()), prefixes_of(about), about.iri, limits)
+    store = store_of(snapshot, folder, default_cache(), partial(print, file=sys.stderr, flush=True))
+    pool = Pool(store, prefixes_of(about), about.iri, limits)
     try:
         result = asyncio.run(_asked(pool, query))
     except Refused as error:
