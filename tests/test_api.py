@@ -34,6 +34,16 @@ PRE = {"origin": "https://example.org", "access-control-request-method": "POST",
 # --- the same answers as the functions
 
 
+def test_the_same_question_asked_again_has_the_same_answer_and_names_no_validator(client: TestClient) -> None:
+    """Kept or not; what is answered to a POST lies at no address that could be asked whether it changed (RFC 9110, 9.3.3)."""
+    for body in ({"observations": []}, {"observations": [], "explain": 1}, {"observations": [], "explain": -1}):
+        first, again = (client.post("/v1/identify", json=body) for _ in range(2))
+        long = client.post("/v1/identify", content=as_json(body) + b" " * 5000, headers={"content-type": "application/json"})
+        told = [(each.status_code, {**each.json(), "id": ""}) for each in (first, again, long)]
+        assert told == [told[0]] * 3
+        assert not {"etag", "last-modified"} & first.headers.keys()
+
+
 def test_identify_answers_as_the_function_does(client: TestClient, snapshot: Snapshot) -> None:
     body = examples_from(snapshot.knowledge).bodies["IdentifyRequest"]
     observations = read_observations(Reader(snapshot), IdentifyRequest.model_validate(body).rows())

@@ -7,25 +7,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from lenticel.engine import CONTRADICTS
-from lenticel.judging import BITS, COUNT_BITS, COUNTS, Judged, Order, Told, counts, judged
+from lenticel.arranging import PARTS, SLIPS_FROM, Numbers, Places, arranged, likeliest
+from lenticel.judging import BITS, COUNTS, Judged, Order, Told, counts, judged
 from lenticel.observation import Observation, distinct
 from lenticel.prior import prior
 from lenticel.snapshot import Snapshot
 
-LIKELIEST = 5  # how many are named
-NONE = np.zeros(0)
-# Figures as arrays without a dimension, since NumPy takes twice as long with numbers of Python.
-FAR = np.array(1e6)  # bits; no support comes near it
-SLIPS_FROM = COUNT_BITS * CONTRADICTS  # the bit of what is counted from which on it counts the contradictions
-ONE_SLIP = np.array(0.5**SLIPS_FROM)
-PARTS = 10_000  # of one, to which shares are rounded
-SUPPORT_PARTS, SHARE_PARTS = np.array(100.0), np.array(float(PARTS))
-
-Numbers = npt.NDArray[np.float64]
-Rows = npt.NDArray[np.intp]
+Rows = Places
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,37 +95,14 @@ def weigh(snapshot: Snapshot, observations: Iterable[Observation], context: Cont
         told[BITS] = prior(snapshot, kept, month=context.month, region=context.region)[order.columns]
     for each in heard:
         told += each.told
-    likeliest = _likeliest(order, told[:, : order.lowest]) if kept else []
-    told, rows = (told.take(order.by_name, axis=1), order.named) if every_rank else (told[:, : order.lowest], order.columns)
-    support, slips = _rounded(told[BITS], SUPPORT_PARTS), np.floor(told[COUNTS] * ONE_SLIP)
-    turn = (slips * FAR - support).argsort(kind="stable")
-    told, support, rows = told.take(turn, axis=1), support.take(turn), rows.take(turn)
-    counted: list[int] = told[COUNTS].astype(np.int64).tolist()
-    against: list[float] = slips.take(turn).tolist()
-    remaining = bisect_right(against, 0)
-    return Weighed(kept, dropped, heard, rows, rows.tolist(), counted, against, support, remaining, _shares(told[BITS, :remaining]), likeliest)
-
-
-def _rounded(numbers: Numbers, parts: Numbers) -> Numbers:
-    """To so many parts of one, as `round` does it, in half its time for few numbers."""
-    return np.asarray(np.rint(numbers * parts) / parts)
-
-
-def _shares(bits: Numbers) -> Numbers:
-    """How likely each of some taxa is among them, by their bits."""
-    return np.asarray(_parts(bits) / SHARE_PARTS)
-
-
-def _parts(bits: Numbers) -> Numbers:
-    """The same in whole parts of ten thousand."""
-    if not bits.size:
-        return NONE
-    odds = np.exp2(bits - bits[bits.argmax()])
-    return np.asarray(np.rint(odds / np.add.reduce(odds) * SHARE_PARTS))
+    lowest = told[:, : order.lowest]
+    most = _likeliest(order, lowest) if kept else []
+    told, rows = (told.take(order.by_name, axis=1), order.named) if every_rank else (lowest, order.columns)
+    turn, counted, slips, support, remaining, shares = arranged(told)
+    rows = rows.take(turn)
+    return Weighed(kept, dropped, heard, rows, rows.tolist(), counted.tolist(), slips.tolist(), support, remaining, shares, most)
 
 
 def _likeliest(order: Order, told: Told) -> list[tuple[int, float, int]]:
-    parts = _parts(told[BITS])
-    short = (SHARE_PARTS - parts).astype(np.uint16)  # what is wanting to the whole: numbers of 16 bits are put in order by their digits, sooner
-    places = short.argsort(kind="stable")[:LIKELIEST].tolist()
-    return [(order.columns.item(place), parts.item(place) / PARTS, int(told.item(COUNTS, place)) >> SLIPS_FROM) for place in places]
+    found = zip(*map(np.ndarray.tolist, likeliest(told)), strict=True)
+    return [(order.columns.item(place), parts / PARTS, int(told.item(COUNTS, place)) >> SLIPS_FROM) for place, parts in found]

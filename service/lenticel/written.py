@@ -15,14 +15,15 @@ import numpy as np
 import orjson
 
 from lenticel.answers import as_json
+from lenticel.arranging import Numbers
 from lenticel.cite import citations
-from lenticel.identify import Context, Likely, cautions_on
+from lenticel.identify import Context, cautions_on
 from lenticel.judging import REMEMBERED, Judged, counts
 from lenticel.model import Knowledge
 from lenticel.observation import Observation
 from lenticel.snapshot import Snapshot, bits_of, members_of
 from lenticel.timing import due, out_of_season
-from lenticel.weighing import Numbers, Rows, Weighed, weigh
+from lenticel.weighing import Rows, Weighed, weigh
 
 NEXT = b"]},"  # ends one verdict and goes on to the next
 SHARE, MARKS = b',"share":', b',"marks":['
@@ -59,7 +60,6 @@ def identified(
     last = {"month": month, "region": context.region, "out_of_season": (), "due": {}}
     if month:
         last |= {"out_of_season": out_of_season(snapshot, weighed.kept, month), "due": due(snapshot, [taxa[row] for row in weighed.remain], month)}
-    likeliest = [Likely(taxa[row], share, slips) for row, share, slips in weighed.likeliest]
     return b"".join(
         [
             pieces.opening,
@@ -76,9 +76,9 @@ def identified(
             as_json(last)[1:-1],
             b',"near":[',
             b",".join(map(pieces.names.__getitem__, weighed.near)),
-            b'],"likeliest":',
-            as_json(likeliest),
-            b"}",
+            b'],"likeliest":[',
+            b",".join([b'{"taxon":%b,"share":%b,"slips":%d}' % (pieces.names[row], repr(share).encode(), slips) for row, share, slips in weighed.likeliest]),
+            b"]}",
         ]
     )
 

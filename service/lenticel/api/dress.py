@@ -25,6 +25,7 @@ from lenticel.negotiate import Form, chosen
 from lenticel.snapshot import Snapshot
 from lenticel.version import __version__
 
+VALIDATORS = ("etag", "last-modified")
 KINDS = 256  # of answers, whose headers are kept
 FORMS = (Form("json", "application/json"), Form("jsonld", "application/ld+json"))
 SEALED = (
@@ -45,7 +46,8 @@ class Kind:
 class Dress:
     """Makes answers responses. A snapshot never changes, so that an address and a coding have one content for ever.
 
-    That is why the ETag can be strong (RFC 9110, 8.8.1): it names the knowledge, the code, the language of labels and the coding.
+    That is why the ETag can be strong (RFC 9110, 8.8.1): it names the knowledge, the code, the language of labels and the coding. What is answered to a
+    POST and has no link of its own lies at no address, so that no validator would name it (9.3.3).
     """
 
     def __init__(self, snapshot: Snapshot, language: str = ENGLISH) -> None:
@@ -105,8 +107,9 @@ class Dress:
         if media_type.startswith("text/html"):
             content = carrying(content, request.query_params.get("lang", ""))
         coding = coding_for(request.headers.get("accept-encoding", "")) if len(content) >= SMALLEST else ""
-        kind = self._kind(media_type, form, coding, tag, tuple(more.items()) if more else ())
-        if request.method == "GET":
+        asked_by_address = request.method == "GET"
+        kind = self._kind(media_type, form, coding, tag, tuple(more.items()) if more else (), asked_by_address or LOCATION in request.scope)
+        if asked_by_address:
             had = {each.strip().removeprefix("W/") for each in request.headers.get("if-none-match", "").split(",")}
             if had & {kind.tag, "*"}:
                 return Response(status_code=304, headers=kind.headers)
@@ -116,13 +119,15 @@ class Dress:
             response.headers["content-location"] = request.scope[LOCATION]
         return response
 
-    def _kind_of(self, media_type: str, form: str, coding: str, tag: str, more: tuple[tuple[str, str], ...]) -> Kind:
+    def _kind_of(self, media_type: str, form: str, coding: str, tag: str, more: tuple[tuple[str, str], ...], lasts: bool) -> Kind:
         tag = f'"{tag or self._tag}{"-" + form if form else ""}{"-" + coding if coding else ""}"'
         headers = {**self._headers, **dict(more), "etag": tag}
         if form:
             headers["vary"] = "accept, accept-encoding, accept-language"
         if media_type.startswith("text/html"):
             headers |= {"content-security-policy": SEALED, "referrer-policy": "no-referrer"}
+        if not lasts:
+            headers = {name: value for name, value in headers.items() if name not in VALIDATORS}
         *before, _, content_type = Response(headers=headers, media_type=media_type).raw_headers
         return Kind(tag, headers, before, content_type)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from fastapi import FastAPI, Request, Response
 
 from lenticel.account import Account, account
@@ -18,11 +20,20 @@ from lenticel.requests import IdentifyRequest, parse_request
 from lenticel.snapshot import Snapshot
 from lenticel.written import identified
 
+ANSWERS = 64  # that are kept in case the same is asked again, as by a class before one tree; the longest have half a megabyte
+SHORT = 4096  # bytes of a question whose answer is kept
+
 
 def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     """Add the routes of this group."""
     known = snapshot.knowledge
     reader = Reader(snapshot)
+
+    @lru_cache(maxsize=ANSWERS)
+    def answered(body: bytes) -> bytes:
+        question = plain_question(body) or parse_request(body, IdentifyRequest)
+        observations = read_observations(reader, question.rows())
+        return identified(snapshot, observations, question.context(), every_rank=question.every_rank, explain=question.explain, excluded=question.excluded)
 
     @app.post(
         "/v1/identify",
@@ -35,10 +46,7 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress) -> None:
     async def post_identify(request: Request) -> Response:
         must_be(request, "application/json", "JSON")
         body = await request.body()
-        question = plain_question(body) or parse_request(body, IdentifyRequest)
-        observations = read_observations(reader, question.rows())
-        answer = identified(snapshot, observations, question.context(), every_rank=question.every_rank, explain=question.explain, excluded=question.excluded)
-        return dress(request, answer)
+        return dress(request, answered(body) if len(body) <= SHORT else answered.__wrapped__(body))
 
     @app.get("/v1/identify", operation_id="identifyByLink", summary="The same question as a link that can be kept", tags=["questions"], response_model=Answer)
     async def get_identify(
