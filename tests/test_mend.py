@@ -69,7 +69,7 @@ def test_what_was_mended_is_told_by_the_row_where_it_stands_now(tmp_path: Path) 
     assert [written[row - 1] for row in taken_out] == [last]
 
 
-FILES = ["a header in capitals", "semicolons", "tabs", "a blank line before the header"]
+FILES = ["a header in capitals", "semicolons", "tabs", "a blank line before the header", "UTF-16"]
 
 
 @pytest.mark.parametrize("planted", [each for each in files() if each.name.startswith(tuple(FILES))], ids=lambda planted: planted.name)
@@ -78,6 +78,57 @@ def test_a_file_that_can_be_read_without_guessing_is_written_as_it_should_be(pla
     planted.plant(tables)
     assert any(each.file == planted.file and each.row == 1 for each in mend(tables.write(tmp_path)))
     assert check(tmp_path)[0] == []
+
+
+def test_a_sheet_saved_as_unicode_text_is_written_as_it_should_be_and_one_cut_short_is_left_as_it_is(tmp_path: Path) -> None:
+    """Spreadsheets call UTF-16 with tabs so."""
+    tables = Tables()
+    text = "".join("\t".join(row) + "\r\n" for row in tables.rows["names.csv"])
+    tables.raw["names.csv"] = f"\ufeff{text}".encode("utf-16-le")
+    mends = [each for each in mend(tables.write(tmp_path)) if each.file == "names.csv"]
+    assert [each.what for each in mends] == ["wrote the encoding, which was UTF-16, as it should be", "wrote what parts the cells as it should be"]
+    assert (tmp_path / "names.csv").read_bytes() == Tables().bytes("names.csv")
+    tables.raw["names.csv"] = tables.raw["names.csv"][:-1]
+    mend(tables.write(tmp_path))
+    assert (tmp_path / "names.csv").read_bytes() == tables.raw["names.csv"]
+    assert [each.fix for each in check(tmp_path)[0]] == ['Save it anew where it was made, as "CSV UTF-8".']
+
+
+def test_what_to_do_with_a_file_in_latin_1_names_a_word_to_see_that_it_is(tmp_path: Path) -> None:
+    tables = Tables()
+    tables.set("sources.csv", 3, "title", "Ladenb\u00fccher, invented")
+    sound = tables.bytes("sources.csv")
+    tables.raw["sources.csv"] = sound.decode().encode("latin-1")
+    mend(tables.write(tmp_path))
+    assert (tmp_path / "sources.csv").read_bytes() == tables.raw["sources.csv"]
+    fault = next(each for each in check(tmp_path)[0] if each.rule == "encoding")
+    assert fault.message == "The file is not UTF-8: line 3 holds 'Ladenb\u00fccher', if it is in Windows-1252 (Latin-1)."
+    assert fault.fix == "Import it as Windows-1252; if 'Ladenb\u00fccher' then reads as it should, save it as \"CSV UTF-8\" under the same name."
+    (tmp_path / "sources.csv").write_bytes(tables.raw["sources.csv"].decode("windows-1252").encode())
+    assert check(tmp_path)[0] == []
+
+
+@pytest.mark.parametrize("value", ["1,5-3 mm", "(1-)1,5-3,0(-4) mm", "1,5 mm"])
+def test_a_row_that_a_decimal_comma_split_is_told_as_it_should_be(value: str, tmp_path: Path) -> None:
+    tables = Tables()
+    lines = tables.bytes("statements.csv").decode().splitlines()
+    row = lines[23].replace("(1-)1.5-3(-4) mm", value)
+    assert row != lines[23]
+    tables.raw["statements.csv"] = "\n".join([*lines[:23], row, *lines[24:], ""]).encode()
+    (fault,) = check(tables.write(tmp_path))[0]
+    assert (fault.row, fault.rule) == (24, "fields")
+    meant = fault.fix.removeprefix("If a decimal comma split it, write the row as: ")
+    assert meant == row.replace(value, value.replace(",", "."))
+    tables.raw["statements.csv"] = "\n".join([*lines[:23], meant, *lines[24:], ""]).encode()
+    assert check(tables.write(tmp_path))[0] == []
+
+
+@pytest.mark.parametrize("cells", ["wood-screw,pitch,1,500 mm,,,drawer-labels,p. 1,,", "wood-screw,head,flat,round,,,drawer-labels,p. 1,,", "x,y,1,5"])
+def test_another_comma_too_many_is_not_taken_for_a_decimal_one(cells: str, tmp_path: Path) -> None:
+    tables = Tables()
+    tables.raw["statements.csv"] = tables.bytes("statements.csv") + f"{cells}\n".encode()
+    (fault,) = check(tables.write(tmp_path))[0]
+    assert (fault.rule, fault.fix) == ("fields", "Quote cells that hold a comma; leave no cell out.")
 
 
 def test_columns_in_another_order_are_put_in_theirs(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ _UNIT = re.compile(r"[a-z_°\[\]]+$", re.IGNORECASE)
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _MONTH = rf"(?:{'|'.join(_MONTHS)})[a-z]*"
 _DATE = re.compile(rf"\d+[-/. ]{_MONTH}(?:[-/. ]\d+)?|{_MONTH}[-/. ]\d+|\d+-\d+-\d+|\d+/\d+/\d+|\d+\.\d+\.\d+", re.IGNORECASE)
+_COMMA = re.compile(r"(?<=\d),(?=\d{1,2}(?!\d))")  # with three digits after it, it may as well part thousands
 _STYLES = (
     (r"\[(in|ft)_i\]", r"\1"),  # so that its brackets are not taken for those of a range
     (r"(?<![\d/.])(\d+)-(?=\d+/\d)", r"\1 "),  # 1-3/4 is how older books print 1 3/4; a range would descend
@@ -71,6 +72,11 @@ def in_unit(text: str, unit: str) -> str:
         return f"{str(_rounded(meant, _digits(text[: named.start()]))).replace('–', '-')} {unit}"
     except BadQuantity:
         return text
+
+
+def with_points(text: str) -> str:
+    """The text with a point for each comma that may be a decimal one; nobody can tell whether it is, so this is to be offered, never done."""
+    return _COMMA.sub(".", text)
 
 
 def _digits(text: str) -> int:

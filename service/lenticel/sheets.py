@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from lenticel.misread import is_utf16, text_of
 from lenticel.schema import TABLES, Table
 from lenticel.tables import table_files
 
@@ -57,7 +58,7 @@ def _sheet(table: Table, path: Path, label: str) -> Sheet | None:
     due = [column.name for column in table.columns]
     try:
         content = path.read_bytes()
-        text = content.decode("utf-8-sig")
+        text = text_of(content)
         for mark in ",;\t":
             numbered = [(number, row) for number, row in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True), 1) if any(row)]
             named = [cell.strip().casefold() for cell in numbered[0][1]] if numbered else []
@@ -70,6 +71,8 @@ def _sheet(table: Table, path: Path, label: str) -> Sheet | None:
     places = [named.index(name) for name in due]
     rows = [[row[place] for place in places] if len(row) == len(due) else row for _, row in numbered[1:]]
     sheet = Sheet(table, path, label, rows, [number for number, _ in numbered[1:]], [])
+    if is_utf16(content):
+        sheet.tidied.append("the encoding, which was UTF-16,")
     if mark != ",":
         sheet.tidied.append("what parts the cells")
     if numbered[0][1] != due:

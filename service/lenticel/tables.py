@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from lenticel.errors import Fault, FaultyTables, suggest
+from lenticel.misread import not_utf8, rejoined
 from lenticel.model import NO_SLACK, About, Knowledge, Slack
 from lenticel.schema import TABLES, Column, Table, condition_in
 from lenticel.spreadsheet import FORMULA
@@ -169,13 +170,12 @@ def _header(table: Table, found: list[str], older: bool) -> list[str]:
 def _rows(folder: Path, table: Table, older: bool, faults: list[Fault]) -> Iterator[Row]:
     for path in table_files(folder, table.name):
         label = path.relative_to(folder).as_posix()
+        content = path.read_bytes()
         try:
-            text = path.read_bytes().decode("utf-8-sig")
+            text = content.decode("utf-8-sig")
             lines = list(csv.reader(io.StringIO(text, newline=""), strict=True))
         except UnicodeDecodeError as error:
-            faults.append(
-                Fault(label, 1, "", "encoding", f"The file is not UTF-8 (byte {error.start}).", "Save it as UTF-8; spreadsheets offer that as a form of CSV.")
-            )
+            faults.append(Fault(label, 1, "", "encoding", *not_utf8(content, error.start)))
             continue
         except csv.Error as error:
             faults.append(Fault(label, 1, "", "csv", f"The file is not sound CSV: {error}.", "Close every quote and keep cells short."))
@@ -189,16 +189,9 @@ def _rows(folder: Path, table: Table, older: bool, faults: list[Fault]) -> Itera
             if not any(cells):
                 continue
             if len(cells) != len(header):
-                faults.append(
-                    Fault(
-                        label,
-                        number,
-                        "",
-                        "fields",
-                        f"The row has {len(cells)} cells, the header {len(header)}.",
-                        "Quote cells that hold a comma; leave no cell out.",
-                    )
-                )
+                meant = rejoined(cells, header.index("value"), len(cells) - len(header)) if table.name == "statements" else ""
+                fix = f"If a decimal comma split it, write the row as: {meant}" if meant else "Quote cells that hold a comma; leave no cell out."
+                faults.append(Fault(label, number, "", "fields", f"The row has {len(cells)} cells, the header {len(header)}.", fix))
                 continue
             yield Row(table, label, number, {**dict.fromkeys((column.name for column in table.columns), ""), **dict(zip(header, cells, strict=True))})
 

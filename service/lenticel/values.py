@@ -10,7 +10,7 @@ from functools import cache, partial
 from lenticel.errors import BadQuantity, Fault, suggest
 from lenticel.model import FREQUENCIES, Character
 from lenticel.quantity import MONTHS, UNITS, parse_printed
-from lenticel.ranges import in_unit, like_a_date, styled
+from lenticel.ranges import in_unit, like_a_date, styled, with_points
 from lenticel.spelling import Words
 from lenticel.tables import MAX_ID, Loaded, Row
 
@@ -75,7 +75,8 @@ def _range_faults(row: Row, value: str, character: Character) -> Iterator[Fault]
         printed = parse_printed(value, character.unit)
     except BadQuantity as error:
         better = in_unit(styled(value, character.unit), character.unit)
-        fix = _mended(better) if better != value else _rows_by_frequency(value) or (_MONTHS_FIX if character.unit == "mo" else error.fix)
+        fix = _mended(better) if better != value else _pointed(value, character.unit) or _rows_by_frequency(value)
+        fix = fix or (_MONTHS_FIX if character.unit == "mo" else error.fix)
         yield row.fault("value", "bad-range", error.message, fix)
         return
     better = in_unit(value, character.unit)
@@ -95,6 +96,16 @@ def _range_faults(row: Row, value: str, character: Character) -> Iterator[Fault]
             f"{value!r} lies outside what is plausible for {character.id!r} ({low} to {high} {character.unit}).",
             "Check the unit and the decimal point, or widen the plausible range of the character.",
         )
+
+
+def _pointed(value: str, unit: str) -> str:
+    """What to write for a range with decimal commas; "" if it is none, or of what has no parts."""
+    meant = in_unit(styled(with_points(value), unit), unit)
+    try:
+        parse_printed(meant, unit)
+    except BadQuantity:
+        return ""
+    return "" if unit in ("1", "mo") else f"Write {meant!r} if the comma is a decimal one; two figures of a range are joined by a hyphen."
 
 
 def one_of(words: Iterable[str], otherwise: str) -> str:
