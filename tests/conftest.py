@@ -22,6 +22,8 @@ from lenticel.store import save
 
 ROOT = Path(__file__).parents[1]
 
+gc.set_threshold(50_000, 20, 20)  # graphs are millions of small objects that live long: the usual 700 would look through them all the time
+
 
 def out_of_sight() -> None:
     """Take all that is loaded out of the garbage collector's sight: it lives as long as the tests, and each collection would walk it."""

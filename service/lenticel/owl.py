@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from rdflib import OWL, RDF, RDFS, XSD, BNode, Graph, Literal, URIRef
@@ -370,10 +371,19 @@ def retire(graph: Graph, successors: Mapping[str, str]) -> None:
         graph.add((DCTERMS.isReplacedBy, RDF.type, OWL.AnnotationProperty))
 
 
+@cache
+def _words() -> tuple[tuple[Node, Node, Node], ...]:
+    """What the vocabulary says, in order; read once, as every ontology holds it."""
+    graph = empty_graph()
+    graph.parse(data=(ontology_folder() / "vocabulary.ttl").read_text(encoding="utf-8"), format="turtle")
+    return tuple(sorted(graph))
+
+
 def vocabulary() -> Graph:
     """The hand-written vocabulary that every body of knowledge is said in."""
     graph = empty_graph()
-    graph.parse(data=(ontology_folder() / "vocabulary.ttl").read_text(encoding="utf-8"), format="turtle")
+    for triple in _words():
+        graph.add(triple)
     return graph
 
 
@@ -382,9 +392,8 @@ def write(knowledge: Knowledge) -> Graph:
     graph = empty_graph()
     for prefix, space in PREFIXES:
         graph.bind(prefix, space)
-    words = vocabulary()
-    header = words.value(predicate=RDF.type, object=OWL.Ontology)
-    for triple in sorted(words):
+    header = next(subject for subject, prop, value in _words() if (prop, value) == (RDF.type, OWL.Ontology))
+    for triple in _words():
         if triple[0] != header:
             graph.add(triple)
     writer = Writer(graph, knowledge)
