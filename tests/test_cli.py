@@ -141,6 +141,8 @@ def test_a_file_that_begins_otherwise_is_refused_with_what_it_begins_with(where:
     [
         (["coverage", "--picture", "no/such/folder/picture.svg"], "'no/such/folder/picture.svg' cannot be read or written: No such file or directory."),
         (["export", "--to", "no/such/folder/sheet.csv"], "'no/such/folder/sheet.csv' cannot be read or written: No such file or directory."),
+        (["sparql", "query.rq"], "The file 'query.rq' cannot be read: No such file or directory."),
+        (["batch", "seen.csv", "--out", "out.csv"], "The file 'seen.csv' cannot be read: No such file or directory."),
         (["identify", "-o", "petiole-sap=milky", "--knowledge", "no/such/folder"], "There is no folder 'no/such/folder'."),
         (["check", "--knowledge", "no/such/folder"], "There is no folder 'no/such/folder'."),
     ],

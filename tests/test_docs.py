@@ -29,6 +29,15 @@ def test_the_readme_shows_what_the_command_prints(command: str, shown: str) -> N
     assert output_of(command) == shown
 
 
+def test_every_file_that_a_command_of_the_readme_reads_is_there() -> None:
+    """So that a newcomer can type each of them as it stands; what an option or another command writes need not be there."""
+    commands = re.findall(r"`lenticel ([^`]*)`", README.read_text(encoding="utf-8"))
+    written = {each for command in commands for each in re.findall(r"(?:--out|--picture|--to|>) (\S+)", command)}
+    read = {each for command in commands for each in re.findall(r"\S+\.(?:csv|rq|ttl|svg)\b", command)} - written
+    assert len(read) >= 4
+    assert [each for each in read if not Path(each).is_file()] == []
+
+
 def test_the_readme_shows_at_least_three_commands() -> None:
     assert len(examples()) >= 3
 

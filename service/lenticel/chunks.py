@@ -5,6 +5,7 @@ The same file falls into the same chunks each time, whatever is read at once, an
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -75,6 +76,8 @@ class Source:
             raise self._unreadable(error) from None
 
     def _unreadable(self, error: Exception) -> BadFile:
+        if isinstance(error, OSError) and error.errno:
+            return BadFile(f"The file {self.path.name!r} cannot be read: {os.strerror(error.errno)}.", "Check its name.")
         told = str(error).splitlines()[0][:200]
         return BadFile(
             f"The file {self.path.name!r} cannot be read: {told}", "Check its name, that it is in UTF-8, and that each row has as many cells as the header."

@@ -12,9 +12,10 @@ from pathlib import Path
 
 from lenticel import load
 from lenticel.cli.commands import Commands
+from lenticel.cli.files import text_of
 from lenticel.cli.meant import folder_meant
 from lenticel.derived import store_of
-from lenticel.errors import BadSetting
+from lenticel.errors import BadFile
 from lenticel.places import ontology_folder
 from lenticel.pool import Pool
 from lenticel.prefixes import prefixes_of
@@ -65,10 +66,7 @@ def _listed(questions: Iterable[Saved]) -> Iterable[str]:
 
 
 def _sparql(options: argparse.Namespace) -> int:
-    try:
-        text = sys.stdin.read() if options.file == "-" else Path(options.file).read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadSetting(f"{options.file} cannot be read: {error}.", "Name a file that holds a query in UTF-8.") from None
+    text = text_of(options.file, BadFile, "Ask in fewer words.")
     folder = folder_meant(options.knowledge)
     return _answer(options, load(folder), folder, text)
 
