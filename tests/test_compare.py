@@ -11,6 +11,7 @@ from lenticel.cli import main
 from lenticel.compare import ALIKE, PARTING, compare, lookalikes_among
 from lenticel.direct import snapshot_from
 from lenticel.model import SEASONS
+from lenticel.prominence import prominence
 from lenticel.snapshot import Snapshot
 from lenticel.telling import TENDENCY, Evidence, Weigher, topic
 
@@ -53,7 +54,7 @@ def test_circumstantial_characters_come_last(trees: Snapshot) -> None:
 def test_what_a_taxon_has_shed_is_not_offered_in_winter(trees: Snapshot) -> None:
     """A larch and a ginkgo are bare: neither the kind of leaf nor a needle parts them or is shared; pines keep theirs, whose needles still part them."""
     known = trees.knowledge.characters
-    shed = {key for key, each in known.items() if each.winter_if}
+    shed = {key for key, each in known.items() if each.winter_if and each.winter_if[0] == "leaf-persistence"}
     assert {"leaf-kind", "needle-length"} <= shed
     for pair in (["larix-laricina", "ginkgo-biloba"], ["larix-laricina", "larix-decidua"], ["larix-decidua", "pinus-sylvestris"]):
         summer, winter = (compare(trees, pair, season=season) for season in ("summer", "winter"))
@@ -146,6 +147,24 @@ def test_a_record_counts_for_the_characters_by_which_it_tells_its_taxa_apart_and
     assert len(records) == 1
     named = {each.character for each in compare(trees, pair).separators if records[0].id in each.named}
     assert named == set(records[0].told_by) == {"leaf-texture", "leaf-margin", "leaf-outline"}
+
+
+def test_a_record_of_the_two_alone_counts_for_more_than_one_of_a_genus(trees: Snapshot) -> None:
+    weigher, records = Weigher(trees), trees.knowledge.lookalikes.values()
+    alone = next(each for each in records if each.taxa == ("acer-nigrum", "acer-saccharum"))
+    wide = next(each for each in records if set(each.taxa) - set(trees.knowledge.terminal))
+    plain = Evidence("leaf-margin", 0.5, 2, 0.07)
+    scores = [weigher.score(replace(plain, named=named), "typical") for named in ((), (wide.id,), (alone.id,), (wide.id, alone.id))]
+    assert scores[0] < scores[1] < scores[2] == scores[3]
+
+
+def test_what_records_name_often_is_prominent_and_what_they_never_name_is_not(trees: Snapshot) -> None:
+    """Margins and lobes are named more often than most, heights hardly ever though they differ; where nothing is recorded all are alike."""
+    found = prominence(trees)
+    assert min(found["leaf-margin"], found["leaf-lobing"], found["leaf-arrangement"]) > 1
+    assert max(found["height"], found["trunk-diameter"], found["flowering-month"]) < -1
+    unnamed = replace(trees.body, knowledge=replace(trees.knowledge, lookalikes={}))
+    assert set(prominence(replace(trees, load_body=lambda: unnamed, memo={})).values()) == {0.0}
 
 
 def test_a_mark_said_of_one_alone_is_listed_as_that_and_parts_nothing(trees: Snapshot) -> None:

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from lenticel.cli import main
 from lenticel.direct import snapshot_from
 from lenticel.following import following
-from lenticel.identify import identify
+from lenticel.identify import Context, identify
 from lenticel.keys import Key, key
 from lenticel.model import Statement
 from lenticel.observation import Reader
@@ -58,9 +58,39 @@ def test_pines_are_told_apart_by_their_needles(trees: Snapshot) -> None:
     assert ("needle-length", "leaf-kind") in mixed.waiting
 
 
+def kept_by(snapshot: Snapshot, character: str) -> set[str]:
+    """The characters that in winter can only be looked at on plants of which another tells that they keep them."""
+    return {key for key, each in snapshot.knowledge.characters.items() if each.winter_if and each.winter_if[0] == character}
+
+
+def test_in_winter_nobody_is_sent_to_fruit_that_may_have_dropped(trees: Snapshot, reader: Reader) -> None:
+    """Fruit waits until it was seen that some still hangs; in summer, and among trees that are all said to keep it, it is asked for at once."""
+    dropped, winter = kept_by(trees, "fruit-persistence"), Sight("winter")
+    assert {"fruit-type", "samara-angle", "acorn-cup"} <= dropped
+    bare = following(trees, [], sight=winter, most=99)
+    assert bare.looks
+    assert not dropped & {each.character for each in bare.looks}
+    assert ("fruit-type", "fruit-persistence") in bare.waiting
+    hanging = [reader.observation("fruit-persistence", "persistent")]
+    assert "fruit-type" in {each.character for each in following(trees, hanging, sight=winter, most=99).looks}
+    assert not dropped & {each.character for each in following(trees, [reader.observation("fruit-persistence", "shed")], sight=winter, most=99).looks}
+    assert "fruit-type" in {each.character for each in following(trees, [], sight=Sight("summer"), most=99).looks}
+    keeping = following(trees, [], sight=winter, group=["catalpa-speciosa", "rhus-typhina"], most=99)
+    assert "fruit-type" in {each.character for each in keeping.looks}
+
+
+def test_what_remains_is_listed_likeliest_first(trees: Snapshot, reader: Reader) -> None:
+    """As in the answer to the same observations, month and region."""
+    seen, context = [reader.observation("leaf-arrangement", "opposite"), reader.observation("leaf-margin", "serrate")], Context(month=6, region="Ontario")
+    named = following(trees, seen, context).remaining
+    assert list(named) == [each.taxon for each in identify(trees, seen, context).consistent]
+    assert len(named) > 5
+    assert list(named) != sorted(named, key=trees.taxa.index)
+
+
 def test_in_winter_nobody_is_sent_to_leaves_that_may_be_shed(trees: Snapshot, reader: Reader) -> None:
     """Among bare trees leaves are neither asked nor waited for; among bare and green ones they wait for whether the plant is green; pines are asked."""
-    shed = {key for key, each in trees.knowledge.characters.items() if each.winter_if}
+    shed = kept_by(trees, "leaf-persistence")
     winter = Sight("winter")
     bare = following(trees, [], sight=winter, group=["larix", "ginkgo-biloba"], most=99)
     assert not shed & {*(each.character for each in bare.looks), *(key for key, _ in bare.waiting)}
@@ -74,7 +104,7 @@ def test_in_winter_nobody_is_sent_to_leaves_that_may_be_shed(trees: Snapshot, re
 
 def test_a_winter_key_asks_bare_trees_for_no_leaf(trees: Snapshot) -> None:
     """It asks for leaves only where all that is left keeps them, and says of bare trees it cannot tell apart that leaves would."""
-    shed = {key for key, each in trees.knowledge.characters.items() if each.winter_if}
+    shed = kept_by(trees, "leaf-persistence")
     asked = 0
     for group_, season in ((["larix", "ginkgo-biloba"], "winter"), (["larix", "pinus"], "winter"), (["larix", "pinus"], "summer")):
         found = key(trees, group_, Sight(season))
@@ -151,12 +181,12 @@ def test_a_key_to_many_taxa_of_which_little_is_stated_is_short_enough_to_print(t
     page = "\n".join(key_text(trees.knowledge, found))
     assert len(page) < 40_000
     assert "By what is usual, among Acer " in page
-    assert "; may also be any other under 2 (caution) but A. " in page
+    assert "; possibly also any other listed at 2 (caution), except A. " in page
 
 
 @pytest.mark.parametrize("season", ["summer", "winter"])
 def test_what_may_be_as_well_is_said_in_full_or_by_what_is_left_out(trees: Snapshot, season: str) -> None:
-    """The words at an end, read back by epithets, give the taxa of the end; those of "any under" a couplet are listed at its head, each with its mark."""
+    """The words at an end, read back by epithets, give the taxa of the end; those of "any listed at" a couplet are listed at its head, each with its mark."""
     found, known = key(trees, ["acer"], Sight(season)), trees.knowledge
     epithet = {taxon: known.taxa[taxon].scientific_name.split()[-1] for taxon in found.taxa}
     warned = {each.taxon for each in found.cautions}
@@ -166,7 +196,7 @@ def test_what_may_be_as_well_is_said_in_full_or_by_what_is_left_out(trees: Snaps
             usual, more = goes(known, found, couplet, lead)
             assert {each for each in found.taxa if epithet[each] in usual} == set(lead.end.taxa)
             named = {each for each in found.taxa if epithet[each] in more}
-            if under := re.search(r"any (?:other )?under (\d+)( \(caution\))?", more):
+            if under := re.search(r"any (?:other )?listed at (\d+)( \(caution\))?", more):
                 entry = found.couplets[int(under[1]) - 1]
                 (head,) = among(known, found, entry)
                 listed = {each for each in found.taxa if epithet[each] in head}

@@ -20,9 +20,10 @@ from lenticel.sight import Sight, checked, effort, there, unmet, unseen
 from lenticel.snapshot import Snapshot, indices_of
 from lenticel.sweep import CROWDED, sweep
 from lenticel.timing import season_of
+from lenticel.weighing import weigh
 
 MOST = 10  # looks given, unless the asker wants more
-MANY = 8192  # taxa in all; with more, to doubt every observation takes too long
+MANY = 8192  # taxa in all; with more, to doubt every observation takes too long, and to put all that remains in order
 SLIP = 0.02  # how much is left of the likelihood of a taxon that hardly ever shows what was seen, since observers slip; by rule of thumb
 
 Places = npt.NDArray[np.intp]
@@ -61,7 +62,7 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class Following:
-    """What remains, and what to look at next, best first.
+    """What remains, likeliest first as in the answer to the same observations, and what to look at next, most telling first.
 
     `group` are the taxa that alone were taken to be possible (empty: all). `looks` holds the best characters, `more` how many others
     would tell something too. `ordering` are circumstantial characters still unseen: they put what remains in order and decide
@@ -119,7 +120,7 @@ def following(
     sight = replace(sight, season=season_of(context.month)) if context.month and not sight.season else sight
     kept, _ = distinct(snapshot, observations)
     rows = remaining(snapshot, kept, context, group)
-    taxa = tuple(snapshot.taxa[row] for row in rows)
+    taxa = tuple(snapshot.taxa[row] for row in _by_chance(snapshot, kept, context, rows))
     doubted = _doubted(snapshot, kept, context, group) if slips else None
     among = rows if doubted is None else doubted.likely
     candidates = unseen(snapshot, sight, kept) if len(among) > 1 or slips else []
@@ -162,6 +163,14 @@ def remaining(snapshot: Snapshot, observations: Iterable[Observation], context: 
         return rows
     chosen = members(snapshot, group)
     return rows[np.isin(rows, chosen)]
+
+
+def _by_chance(snapshot: Snapshot, seen: Sequence[Observation], context: Context, rows: Places) -> list[int]:
+    """The places of what remains, likeliest first as in the answer to the same observations; of very many taxa as they stand in the tables."""
+    if snapshot.taxa_count > MANY:
+        return list(map(int, rows))
+    among: set[int] = set(rows.tolist())
+    return [row for row in weigh(snapshot, seen, context).remain if row in among]
 
 
 @dataclass(frozen=True)

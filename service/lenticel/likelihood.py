@@ -7,8 +7,9 @@ its usual range, with normal tails on a scale of ratios, since sizes vary in pro
 relatives speak, and the flora; and silence costs a little, the more the seldomer the character is mentioned at all.
 
 The constants were fitted by taking each source of the tables in turn for an observer and asking the others
-(`tests/calibration/likelihood.py`). That the characters of a plant hang together asks for no correction: on one half of the descriptions kept apart the
-log score is best if all bits count (`tests/calibration/reliability.py`).
+(`tests/calibration/likelihood.py`), all but one: writers' figures are wrong in 3 of 100, but whoever measures in the field slips
+more often, and the descriptions that may be looked at have the better scores with 8. That the characters of a plant hang together asks
+for no correction: on one half of the descriptions kept apart the log score is best if all bits count (`tests/calibration/reliability.py`).
 """
 
 from __future__ import annotations
@@ -46,7 +47,7 @@ class Constants:
     beside: float = 0.12
     month: float = 0.4
     slip: float = 0.20
-    figure_slip: float = 0.03
+    figure_slip: float = 0.08
     tail: float = 0.12
     count_tail: float = 0.15
     kin: float = 0.8

@@ -29,7 +29,7 @@ def following_text(knowledge: Knowledge, answer: Following, *, listed: int = 5) 
     else:
         yield f"{len(answer.remaining)} remain{'s' if len(answer.remaining) == 1 else ''}: {named(knowledge, answer.remaining, 2 * listed)}"
     if answer.looks:
-        yield "Look at, best first:"
+        yield "Look at, most telling first:"
     elif len(answer.likely or answer.remaining) > 1:
         yield "Nothing that can be looked at tells these apart."
     for number, look in enumerate(answer.looks, 1):

@@ -31,10 +31,10 @@ def where_it_ends(knowledge: Knowledge, answer: Key, end: End, couplet: Couplet 
     """The taxa in which a path ends, behind a couplet unless the key has none."""
     names = _names(knowledge, answer, (*end.taxa, *end.also))
     usual, others = names[: len(end.taxa)], names[len(end.taxa) :]
-    found = either(usual) if usual else "usual of none"
+    found = either(usual) if usual else "none usually"
     if others and couplet:
         cut = f" ({CUT})" if end.cut else ""
-        return found, f"; may {'also ' if usual else ''}be {_others(knowledge, answer, end, others, _entry(answer, couplet))}{cut}"
+        return found, f"; possibly {'also ' if usual else ''}{_others(knowledge, answer, end, others, _entry(answer, couplet))}{cut}"
     if len(usual) < 2:
         return found, ""
     why = CUT if end.cut else f"{'little' if end.little else 'nothing'} here tells them apart"
@@ -60,7 +60,7 @@ def _others(knowledge: Knowledge, answer: Key, end: End, names: Sequence[str], e
         return either(names)
     marked = MARK if any(each.endswith(MARK) for each in names) else ""
     but = _names(knowledge, answer, (*end.taxa, *left_out), marked=False)[len(end.taxa) :]
-    return f"any {'other ' if end.taxa else ''}under {entry.number}{marked}" + (f" but {either(but)}" if but else "")
+    return f"any {'other ' if end.taxa else ''}listed at {entry.number}{marked}" + (f", except {either(but)}" if but else "")
 
 
 def labels(knowledge: Knowledge, characters: Sequence[str]) -> str:
