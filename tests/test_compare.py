@@ -13,7 +13,7 @@ from lenticel.direct import snapshot_from
 from lenticel.model import SEASONS
 from lenticel.prominence import prominence
 from lenticel.snapshot import Snapshot
-from lenticel.telling import TENDENCY, Evidence, Weigher, topic
+from lenticel.telling import TENDENCY, Evidence, Weigher, lacking, topic
 
 SUGAR, NORWAY, RED, SILVER = "acer-saccharum", "acer-platanoides", "acer-rubrum", "acer-saccharinum"
 
@@ -177,7 +177,11 @@ def test_a_mark_said_of_one_alone_is_listed_as_that_and_parts_nothing(trees: Sna
 
 
 def test_that_a_mark_is_lacking_or_is_common_is_no_mark(trees: Snapshot) -> None:
-    weigher = Weigher(trees)
+    """A lack is known by the name of its state, or by a definition that denies; a naked bud shows its leaves and is a mark."""
+    weigher, states = Weigher(trees), trees.knowledge.states
+    lacks = ("bud-resin.dry", "sunken-buds.not-sunken", "terminal-bud.no-true-terminal-bud", "rachis-wing.absent", "twig-smell.no-smell", "twig-hair.hairless")
+    assert all(lacking(states[each]) for each in lacks)
+    assert not any(lacking(states[each]) for each in ("bud-resin.sticky", "bud-scales.naked", "thorns.present", "twig-smell.spicy"))
     assert weigher.mark("nyssa-sylvatica", "sassafras-albidum", "twig-smell")
     for one, character, shown in (("betula-papyrifera", "twig-smell", "no-smell"), ("aesculus-hippocastanum", "bud-resin", "sticky")):
         assert {word for each in weigher.said(one, character) for word in each.states} == {shown}

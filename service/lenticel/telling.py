@@ -15,7 +15,7 @@ from typing import Any
 
 from lenticel.cells import bounds, widened
 from lenticel.doubt import CHANCES, kind_of
-from lenticel.model import RARE, SELDOM, Character, Knowledge, Lookalike, Statement
+from lenticel.model import RARE, SELDOM, Character, Knowledge, Lookalike, State, Statement
 from lenticel.prominence import prominence
 from lenticel.quantity import Interval, arc, parse_printed
 from lenticel.snapshot import Snapshot
@@ -25,7 +25,9 @@ OFTEN = {"sometimes": 0.4, "rarely": 0.1, "cultivar": 0.1, "never": 0.0, "often"
 NEAR = 0.4  # how alike two states are of which one is taken for the other, or is one step from it
 TOUCHING = 0.15  # how alike two ranges are that lie apart by less than the slack
 CONTRASTING = 0.5  # how alike, at most, two statements of one source are that set two taxa apart
-LACKING = frozenset(("absent", "none"))  # what a state is called that says that a mark is not there
+LACKING = ("absent", "none", "hairless")  # what a state is called that says that a mark is not there; or it begins with LACK
+LACK = ("no-", "not-")
+DENIALS = ("No ", "None ", "Not ")  # with what the definition begins of one that goes by a name of its own, such as a dry bud or a round twig
 FEW = 0.04  # of all taxa, at most, show what marks one taxon out
 WHOLE = ("sap", "smell")
 
@@ -128,12 +130,9 @@ class Weigher:
         """
         said = self.said(one, character) or self.said(other, character)
         shown = {(self.root(character), word) for each in said if each.frequency not in SELDOM for word in each.states}
-        if not shown or any(self._lacking(*each) or self.known.shown_shares[each] > FEW for each in shown):
+        if not shown or any(lacking(self.known.states[".".join(each)]) or self.known.shown_shares[each] > FEW for each in shown):
             return None
         return Evidence(character, 0.0, 0, self.chance(character, said), named=self.telling(lookalikes, character))
-
-    def _lacking(self, character: str, word: str) -> bool:
-        return word in LACKING or self.known.states[f"{character}.{word}"].definition.startswith(("No ", "None ", "Not "))
 
     def chance(self, character: str, said: Iterable[Statement]) -> float:
         """How easily what the statements say is got wrong."""
@@ -162,6 +161,11 @@ class Weigher:
         if character.kind == "count" and printed.lo is not None and printed.lo == printed.hi:
             return Interval(printed.lo, printed.hi)
         return bounds(character, statement, typical=True)
+
+
+def lacking(state: State) -> bool:
+    """Whether a state says that a mark is not there: by its identifier, or since its definition denies something first of all."""
+    return state.id in LACKING or state.id.startswith(LACK) or state.definition.startswith(DENIALS)
 
 
 def topic(known: Knowledge, character: str) -> tuple[str, str]:
