@@ -50,6 +50,14 @@ def test_the_readme_shows_a_request_that_the_service_answers(trees: Snapshot) ->
     assert answer.json()["consistent"]
 
 
+def test_the_readme_says_of_every_header_that_a_page_elsewhere_may_read_what_it_says(workshop: Snapshot) -> None:
+    answer = TestClient(create_app(workshop)).get("/v1/stats", headers={"origin": "https://example.org"})
+    headers = answer.headers["access-control-expose-headers"].split(", ")
+    assert len(headers) >= 12
+    rows = "".join(line.partition(" | ")[0] for line in README.read_text(encoding="utf-8").splitlines() if line.startswith("| `"))
+    assert [each for each in headers if f"`{each}`" not in rows] == []
+
+
 def test_the_python_example_of_the_readme_runs(capsys: pytest.CaptureFixture[str]) -> None:
     code = re.search(r"```python\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
     assert code

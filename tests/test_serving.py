@@ -162,7 +162,7 @@ def test_a_killed_service_answers_again_on_the_last_good_release(service: Servic
     assert httpx.get(f"{service.url}/readyz").json()["digest"] == workshop.digest
 
 
-def test_each_request_is_a_line_of_json_without_the_client_or_the_question(service: Service) -> None:
+def test_each_request_is_a_line_of_json_without_the_client_or_the_question(service: Service, workshop: Snapshot) -> None:
     given = httpx.get(f"{service.url}/v1/identify?seen=thread%3Dpresent", headers={"x-request-id": "known-to-caller"})
     assert given.headers["x-request-id"] == "known-to-caller"
     made = httpx.get(f"{service.url}/v1/taxa/nothing-like-it", headers={"x-request-id": "no\tgood"})
@@ -174,6 +174,7 @@ def test_each_request_is_a_line_of_json_without_the_client_or_the_question(servi
     one = by_id["known-to-caller"]
     assert (one["operation"], one["status"], one["method"]) == ("identifyByLink", 200, "GET")
     assert one["bytes"] > 100
+    assert one["release"] == workshop.digest[:16]
     assert one["ms"] > 0
     other = by_id[made.headers["x-request-id"]]
     assert re.fullmatch(r"[0-9a-f]{32}", other["id"])

@@ -32,6 +32,13 @@ TICK = 0.02  # seconds between two looks at what is still at work
 _SMALLER = "Ask for less: add LIMIT, or patterns that narrow it."
 
 
+Told = Callable[[str], object]
+
+
+def _to_nobody(why: str) -> None:
+    """What is told where nobody keeps count."""
+
+
 @dataclass
 class Figures:
     """What became of the workers and queries."""
@@ -55,12 +62,15 @@ class Pool:
         base: the IRI against which relative ones are read.
         limits: what a query may take.
         union: whether a query that names no dataset sees all graphs as one.
+        killed: is told why, each time that a worker is done away with: "time", "memory" or "gone".
     """
 
-    def __init__(self, store: Path, prefixes: dict[str, str], base: str, limits: Limits | None = None, *, union: bool = True) -> None:
+    def __init__(
+        self, store: Path, prefixes: dict[str, str], base: str, limits: Limits | None = None, *, union: bool = True, killed: Told = _to_nobody
+    ) -> None:
         self.store, self.prefixes, self.base, self.union = store, prefixes, base, union
         self.limits = limits or Limits()
-        self.figures = Figures()
+        self.figures, self._told_of_killed = Figures(), killed
         self._idle: deque[Worker] = deque()
         self._workers: set[Worker] = set()
         self._line = Line(self.limits.queue)
@@ -280,6 +290,7 @@ class Pool:
         else:
             why = "time" if isinstance(error, TimeoutError) else "gone"
         self.figures.killed[why] += 1
+        self._told_of_killed(why)
         if why == "time":
             return Refused("query-time", "The query was stopped at its deadline.", _SMALLER)
         return Refused("query-memory", "The query took all the memory that one may, or ended the process that ran it.", _SMALLER) if why == "memory" else None

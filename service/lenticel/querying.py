@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import logging
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,12 +11,12 @@ from pathlib import Path
 from lenticel.api.sparql import Endpoint
 from lenticel.budgets import Budgets
 from lenticel.derived import FILE, store_of
-from lenticel.errors import LenticelError
+from lenticel.errors import BadRelease, LenticelError
 from lenticel.places import ontology_folder
-from lenticel.pool import Pool
+from lenticel.pool import Pool, Told
 from lenticel.prefixes import prefixes_of
 from lenticel.quadstore import default_cache
-from lenticel.queries import Limits
+from lenticel.queries import Limits, Query
 from lenticel.releases import MANIFEST
 from lenticel.saved import saved_in
 from lenticel.settings import Settings
@@ -23,6 +24,7 @@ from lenticel.snapshot import Snapshot
 
 log = logging.getLogger("lenticel")
 MIB = 1 << 20
+TRIAL = "SELECT (COUNT(*) AS ?n) { ?statement a lt:Statement }"
 
 
 @dataclass(frozen=True)
@@ -51,10 +53,25 @@ def limits_of(settings: Settings) -> Limits:
     )  # fmt: skip
 
 
+async def _tried(pool: Pool, snapshot: Snapshot) -> None:
+    """Ask for what the snapshot knows too, before anybody else may ask.
+
+    Raises:
+        BadRelease: the answer is another, so that the dataset is of another knowledge; the pool is closed.
+    """
+    answer = json.loads((await pool.ask(Query(TRIAL))).body)
+    count = int(answer["results"]["bindings"][0]["n"]["value"])
+    if count != len(snapshot.knowledge.statements):
+        await pool.close()
+        raise BadRelease(f"The dataset holds {count} statements, the snapshot {len(snapshot.knowledge.statements)}.", "Publish the release anew.")
+
+
 class Querying:
     """Makes endpoints, all with the same limits, and one account a client whichever release is in force."""
 
-    def __init__(self, settings: Settings) -> None:
+    def __init__(self, settings: Settings, killed: Told) -> None:
+        """`killed` is told why, each time that a query costs its worker."""
+        self._killed = killed
         self._settings, self._limits = settings, limits_of(settings)
         self._budgets = Budgets(settings.client_seconds, settings.client_errors)
         self._cache = Path(settings.cache) if settings.cache else default_cache()
@@ -74,8 +91,9 @@ class Querying:
         about = opened.snapshot.knowledge.about
         try:
             store = await asyncio.to_thread(store_of, opened.snapshot, opened.folder, self._cache)
-            pool = Pool(store, prefixes_of(about), about.iri, self._limits)
+            pool = Pool(store, prefixes_of(about), about.iri, self._limits, killed=self._killed)
             await pool.start()
+            await _tried(pool, opened.snapshot)
         except (LenticelError, OSError) as error:
             endpoint.failed = True
             log.error("queries cannot be answered: %s", error)

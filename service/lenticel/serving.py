@@ -158,7 +158,8 @@ def serve(
         LenticelError: there is no sound knowledge at the start.
     """
     listening = None if fd is None else [_listening(fd)]
-    figures, querying = Figures(), Querying(settings)
+    figures = Figures()
+    querying = Querying(settings, lambda why: figures.killed.labels(why).inc())
     limits = Limits(settings.batch_lines, settings.batch_line_bytes, settings.batch_seconds, UnderWay(settings.batch_requests))
 
     def older(release: Release) -> ASGIApp:

@@ -24,6 +24,7 @@ from lenticel.version import __version__
 
 log = logging.getLogger("lenticel.requests")
 OWN_ID = re.compile(r"[A-Za-z0-9._-]{8,64}")
+SHORT = 16  # digits by which a release is called
 BUCKETS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 30)
 
 
@@ -43,6 +44,7 @@ class Figures:
         self.unlogged = Counter("log_lines_lost", "Lines of the log that nobody took in time.", **of)
         self.reloads = Counter("reloads", "Releases taken over, or refused.", ("outcome",), **of)
         self.query_seconds = Histogram("query_seconds", "Time that a worker was at a query.", buckets=BUCKETS, **of)
+        self.killed = Counter("queries_killed", "Queries that cost their worker, by reason.", ("reason",), **of)
         self.waiting = Gauge("queries_waiting", "Queries that wait for a worker.", **of)
         self.draining = Gauge("draining", "1 while the service ends.", **of)
         self.release = Info("release", "The knowledge in force and the code.", **of)
@@ -131,7 +133,7 @@ class Visit:
         self.key = key
         self.told: dict[str, Any] = {"id": key}
         self.began = time.perf_counter()
-        self.status, self.bytes, self.whole = 0, 0, False
+        self.status, self.bytes, self.whole, self.release = 0, 0, False, ""
 
     @property
     def seconds(self) -> float:
@@ -144,7 +146,9 @@ class Visit:
         async def sending(message: Message) -> None:
             if message["type"] == "http.response.start":
                 self.status = message["status"]
-                message = {**message, "headers": [*message.get("headers", ()), (b"x-request-id", self.key.encode())]}
+                headers = [*message.get("headers", ()), (b"x-request-id", self.key.encode())]
+                self.release = next((value.decode()[:SHORT] for name, value in headers if name == b"x-lenticel-release"), "")
+                message = {**message, "headers": headers}
             elif message["type"] == "http.response.body":
                 self.bytes += len(message.get("body", b""))
                 self.whole = not message.get("more_body", False)
@@ -157,5 +161,6 @@ class Visit:
         more = {name: value for name, value in self.told.items() if name not in ("id", "operation")}
         return {
             "id": self.key, "client": client, "method": method, "operation": operation, "status": self.status,
-            "ms": round(self.seconds * 1000, 2), "bytes": self.bytes, "whole": self.whole, **more,
+            "ms": round(self.seconds * 1000, 2), "bytes": self.bytes, "whole": self.whole,
+            **({"release": self.release} if self.release else {}), **more,
         }  # fmt: skip
