@@ -25,6 +25,12 @@ def folder(workshop: Snapshot, tmp_path: Path) -> Path:
     return tmp_path / "snapshot"
 
 
+def test_a_copy_that_was_not_installed_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("lenticel.snapshot_folder", lambda: tmp_path / "embedded" / "snapshot")
+    with pytest.raises(BadSnapshot, match=r"not installed.*pip install"):
+        load()
+
+
 def test_a_loaded_snapshot_gives_the_same_answer(workshop: Snapshot, folder: Path) -> None:
     loaded = load(folder)
     assert loaded.body == workshop.body

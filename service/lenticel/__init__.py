@@ -14,7 +14,7 @@ from lenticel.account import Account, account
 from lenticel.claims import Claims, claims
 from lenticel.compare import Comparison, compare
 from lenticel.doubt import Doubts, doubt
-from lenticel.errors import LenticelError
+from lenticel.errors import BadSnapshot, LenticelError
 from lenticel.following import Following, following
 from lenticel.identify import Answer, Context, identify
 from lenticel.justify import Why, why_apart, why_out
@@ -74,6 +74,10 @@ def load(folder: str | Path | None = None) -> Snapshot:
     from lenticel.store import load as open_snapshot
 
     path = snapshot_folder() if folder is None else Path(folder)
+    if folder is None and not path.is_dir():
+        raise BadSnapshot(
+            "This copy of Lenticel was not installed, so that it has no knowledge compiled.", "Run `pip install .` in its folder, or name one of tables."
+        )
     if folder is None or (path / "manifest.json").is_file():
         return open_snapshot(path)
     from lenticel.build import snapshot_of  # the build side is needed only here
