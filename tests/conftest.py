@@ -11,12 +11,14 @@ import pytest
 from fastapi.testclient import TestClient
 from rdflib import Graph
 
+from lenticel import owl
 from lenticel.api import create_app
 from lenticel.build import ontology_of, snapshot_of
 from lenticel.dataset import write_dataset
 from lenticel.model import Knowledge
 from lenticel.observation import Reader
 from lenticel.quadstore import make
+from lenticel.retired import retired_in
 from lenticel.snapshot import Snapshot
 from lenticel.store import save
 
@@ -70,6 +72,19 @@ def ontology(tables: Path) -> tuple[Graph, Knowledge]:
     built = ontology_of(tables)
     out_of_sight()
     return built
+
+
+@pytest.fixture(scope="session")
+def trees_graph(trees: Snapshot, ontology: tuple[Graph, Knowledge], tables: Path) -> Graph:
+    """What the snapshot's records write: the ontology itself, as long as nothing was retired."""
+    return owl.write(trees.knowledge) if retired_in(tables) or trees.knowledge != ontology[1] else ontology[0]
+
+
+@pytest.fixture(scope="module")
+def whole_graph(snapshot: Snapshot, request: pytest.FixtureRequest) -> Graph:
+    """The ontology that the snapshot's records write."""
+    graph: Graph = request.getfixturevalue("trees_graph") if snapshot is request.getfixturevalue("trees") else owl.write(snapshot.knowledge)
+    return graph
 
 
 @pytest.fixture(scope="module", params=["trees", "workshop"])

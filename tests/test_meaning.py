@@ -48,9 +48,9 @@ def triples(linked: dict[str, Any]) -> dict[str, set[tuple[Any, ...]]]:
 
 
 @pytest.fixture(scope="module")
-def whole(snapshot: Snapshot) -> set[tuple[Any, ...]]:
+def whole(whole_graph: Graph) -> set[tuple[Any, ...]]:
     """What the ontology says."""
-    return set(map(_valued, Graph() + owl.write(snapshot.knowledge)))
+    return set(map(_valued, whole_graph))
 
 
 def _contents(operation: Operation) -> dict[str, Any]:

@@ -38,11 +38,6 @@ def resources(snapshot: Snapshot) -> Resources:
     return Resources(snapshot)
 
 
-@pytest.fixture(scope="module")
-def whole(snapshot: Snapshot) -> Graph:
-    return owl.write(snapshot.knowledge)
-
-
 def sample(places: dict[str, Place], each_table: int) -> list[Place]:
     """The same few of every table and part each time."""
     found: dict[tuple[str, str], list[Place]] = {}
@@ -63,16 +58,16 @@ def read_back(data: bytes, form: str) -> Graph:
     return Graph().parse(data=data, format=form)
 
 
-def test_the_descriptions_of_all_things_together_are_the_ontology(whole: Graph, places: dict[str, Place], resources: Resources) -> None:
+def test_the_descriptions_of_all_things_together_are_the_ontology(whole_graph: Graph, places: dict[str, Place], resources: Resources) -> None:
     parts = set(chain.from_iterable(map(resources.describe, places.values())))
     for word in resources.words:
-        if (URIRef(VOCABULARY + word), None, None) in whole:  # the words of inferred graphs are none of the ontology's
+        if (URIRef(VOCABULARY + word), None, None) in whole_graph:  # the words of inferred graphs are none of the ontology's
             parts.update(resources.describe_term(word))
     for triple in owl.vocabulary():
         if not str(triple[0]).startswith(VOCABULARY) and triple[0] != URIRef(VOCABULARY.rstrip("/")):
             parts.add(triple)  # the words of other vocabularies, which open at home
-    assert len(whole) > 500
-    assert parts ^ set(whole) == set()
+    assert len(whole_graph) > 500
+    assert parts ^ set(whole_graph) == set()
 
 
 def test_what_is_inferred_opens_and_says_what_its_graph_says(snapshot: Snapshot, resources: Resources) -> None:
@@ -87,8 +82,8 @@ def test_what_is_inferred_opens_and_says_what_its_graph_says(snapshot: Snapshot,
             assert set(resources.describe(place)) == whole[path_of(place.table, place.key)]
 
 
-def test_every_name_in_the_dataset_opens(snapshot: Snapshot, places: dict[str, Place], resources: Resources, whole: Graph, tmp_path: Path) -> None:
-    write_dataset(snapshot, tmp_path / "dataset.nq.gz", whole)
+def test_every_name_in_the_dataset_opens(snapshot: Snapshot, places: dict[str, Place], resources: Resources, whole_graph: Graph, tmp_path: Path) -> None:
+    write_dataset(snapshot, tmp_path / "dataset.nq.gz", whole_graph)
     store = ox.Store()
     with gzip.open(tmp_path / "dataset.nq.gz") as file:
         store.load(file.read(), format=ox.RdfFormat.N_QUADS)
@@ -99,9 +94,9 @@ def test_every_name_in_the_dataset_opens(snapshot: Snapshot, places: dict[str, P
     assert words - set(resources.words) <= {""}
 
 
-def test_everything_with_an_iri_of_the_knowledge_has_a_place(snapshot: Snapshot, whole: Graph, places: dict[str, Place]) -> None:
+def test_everything_with_an_iri_of_the_knowledge_has_a_place(snapshot: Snapshot, whole_graph: Graph, places: dict[str, Place]) -> None:
     iri = snapshot.knowledge.about.iri
-    named = {str(each) for triple in whole for each in triple if isinstance(each, URIRef) and str(each).startswith(iri)}
+    named = {str(each) for triple in whole_graph for each in triple if isinstance(each, URIRef) and str(each).startswith(iri)}
     assert {each.removeprefix(iri) for each in named} - {""} <= set(places)
     assert all(URIRef(iri + path) for path in places)
 

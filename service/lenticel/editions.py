@@ -6,12 +6,16 @@ import io
 from pathlib import Path
 from xml.parsers import expat
 
-from rdflib import Graph
+import pyoxigraph
+from rdflib import XSD, BNode, Graph, Literal, URIRef
+from rdflib.term import Node
 
 from lenticel.errors import BadFile
 from lenticel.graphs import empty_graph
 
 FORMS = {".ttl": "turtle", ".rdf": "xml", ".owl": "xml", ".xml": "xml", ".owx": "xml", ".nt": "nt", ".jsonld": "json-ld"}
+OXIGRAPH = {"turtle": pyoxigraph.RdfFormat.TURTLE, "xml": pyoxigraph.RdfFormat.RDF_XML, "nt": pyoxigraph.RdfFormat.N_TRIPLES}
+STRING = pyoxigraph.NamedNode(str(XSD.string))
 OWL_XML = "http://www.w3.org/2002/07/owl# Ontology"  # its root (https://www.w3.org/TR/owl2-xml-serialization/)
 IMPORT = "http://www.w3.org/2002/07/owl# Import"
 
@@ -31,14 +35,38 @@ def read_graph(path: Path) -> Graph:
             if IMPORT in kinds:  # what reads OWL/XML would fetch it from the network
                 raise BadFile(f"{path.name!r} imports other ontologies.", "Take the imports out; what they say cannot become rows.")
             data, form = _triples(data, path.name), "nt"
-        graph = empty_graph()
-        graph.parse(data=data, format=form)
+        graph = _parsed(data, form)
     except BadFile:
         raise
     except OSError as error:
         raise BadFile(f"{path.name!r} cannot be opened: {error.strerror}.", "Name a file that is there.") from None
     except Exception as error:  # each of the parsers raises errors of its own, without a common class
         raise BadFile(f"{path.name!r} is not sound: {str(error)[:200]}", "Save the ontology again as Turtle or RDF/XML.") from error
+    return graph
+
+
+def _parsed(data: bytes, form: str) -> Graph:
+    """The graph that the bytes say; oxigraph reads most forms in a third of the time that rdflib takes."""
+    graph = empty_graph()
+    if form not in OXIGRAPH:
+        return graph.parse(data=data, format=form)
+    found = pyoxigraph.parse(data, format=OXIGRAPH[form])
+    names: dict[str, URIRef] = {}
+
+    def term(each: pyoxigraph.NamedNode | pyoxigraph.BlankNode | pyoxigraph.Literal | pyoxigraph.Triple) -> Node:
+        if isinstance(each, pyoxigraph.NamedNode):
+            return names.get(each.value) or names.setdefault(each.value, URIRef(each.value))
+        if isinstance(each, pyoxigraph.Literal):
+            kind = None if each.language or each.datatype == STRING else term(each.datatype)
+            return Literal(each.value, lang=each.language, datatype=str(kind) if kind else None)
+        if isinstance(each, pyoxigraph.BlankNode):
+            return BNode(each.value)
+        raise ValueError("a triple about a triple is no part of an ontology")
+
+    for quad in found:
+        graph.add((term(quad.subject), term(quad.predicate), term(quad.object)))
+    for prefix, space in found.prefixes.items():
+        graph.bind(prefix, space)
     return graph
 
 

@@ -37,9 +37,10 @@ class Resources:
 
     def describe(self, place: Place) -> Graph:
         """What the ontology says of the thing at a place."""
-        graph = _graph()
+        header = place.table == "ontology" and not place.part
+        graph = _graph() if header else empty_graph("none")  # of the others only a part is answered, in a graph of its own
         writer = owl.Writer(graph, self.known)
-        if place.table == "ontology" and not place.part:
+        if header:
             writer.header()
             return graph
         subject = URIRef(self.name.base + path_of(place.table, place.key, place.part))

@@ -15,7 +15,7 @@ from lenticel.proof import Hermit
 from lenticel.snapshot import Snapshot
 from tests.generators import random_knowledge, random_observation
 
-REAL_SETS = 500
+REAL_SETS = 350
 SMALL_ONTOLOGIES = 200
 SETS_EACH = 12
 

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Sequence
 
 from lenticel.cli import batch, curate, doubt, draft, exchange, identify, knowledge, lessons, review, serve, sparql, walk, why
 from lenticel.cli.commands import Commands
 from lenticel.errors import FaultyTables, LenticelError, OutsideFragment
+
+PATIENT = (
+    50_000,
+    20,
+    20,
+)  # a command reads millions of small objects that live as long as it does: the usual 700 would look through them all the time
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -16,6 +23,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     for group in (identify, batch, walk, doubt, why, knowledge, lessons, curate, draft, review, exchange, sparql, serve):
         group.add(commands)
     options = commands.parser.parse_args(argv)
+    if options.command != "serve":
+        gc.set_threshold(*PATIENT)
     try:
         return int(options.run(options))
     except (FaultyTables, OutsideFragment) as error:

@@ -35,7 +35,7 @@ class Commands:
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
         self.parser.add_argument("--version", action="version", version=f"lenticel {__version__}")
-        self._commands = self.parser.add_subparsers(required=True, metavar="COMMAND")
+        self._commands = self.parser.add_subparsers(required=True, metavar="COMMAND", dest="command")
 
     def add(self, name: str, run: Callable[[argparse.Namespace], int], help_text: str, example: str, *, as_json: bool = True) -> argparse.ArgumentParser:
         """Add a command.
