@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import fcntl
 import gc
 import json
+import os
 from pathlib import Path
 from typing import Any
 
@@ -105,15 +107,22 @@ def document(client: TestClient) -> dict[str, Any]:
 
 
 @pytest.fixture(scope="session")
-def trees_dataset(trees: Snapshot, ontology: tuple[Graph, Knowledge], tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("dataset") / "dataset.nq.gz"
-    write_dataset(trees, path, ontology[0])
-    return path
+def trees_dataset(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The dataset of the trees, with its store beside it; made once for all processes of a run: who comes second waits for the first."""
+    own = tmp_path_factory.getbasetemp()
+    shared = own.parent if "PYTEST_XDIST_WORKER" in os.environ else own
+    with (shared / "dataset.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not (shared / "dataset").is_dir():
+            beside = tmp_path_factory.mktemp("dataset")
+            write_dataset(request.getfixturevalue("trees"), beside / "dataset.nq.gz", request.getfixturevalue("ontology")[0])
+            make(beside / "dataset.nq.gz", beside / "store")
+            beside.rename(shared / "dataset")
+    return shared / "dataset" / "dataset.nq.gz"
 
 
 @pytest.fixture(scope="session")
 def trees_store(trees_dataset: Path) -> Path:
-    make(trees_dataset, trees_dataset.parent / "store")
     return trees_dataset.parent / "store"
 
 

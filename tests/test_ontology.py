@@ -19,6 +19,7 @@ from rdflib import OWL, RDF, RDFS, Graph, URIRef
 from rdflib.term import Node
 
 from lenticel.build import ontology_of
+from lenticel.graphs import empty_graph
 from lenticel.model import Knowledge
 from lenticel.proof import _java
 from lenticel.records import knowledge_from
@@ -75,7 +76,7 @@ def release(request: pytest.FixtureRequest, folders: dict[str, list[Path]], onto
 
 @pytest.fixture(scope="module")
 def parsed(release: Release) -> dict[str, Graph]:
-    return {name: Graph().parse(release.first / name) for name in ("ontology.ttl", "ontology.rdf")}
+    return {name: empty_graph().parse(release.first / name) for name in ("ontology.ttl", "ontology.rdf")}
 
 
 class OwlApi:

@@ -387,8 +387,13 @@ def vocabulary() -> Graph:
     return graph
 
 
-def write(knowledge: Knowledge) -> Graph:
-    """The whole ontology of a body of knowledge, the vocabulary included, so that it stands alone."""
+def write(knowledge: Knowledge, *, records: bool = True) -> Graph:
+    """The whole ontology of a body of knowledge, the vocabulary included, so that it stands alone.
+
+    Args:
+        knowledge: what it is to say.
+        records: whether to write the individuals too, which bear annotations only.
+    """
     graph = empty_graph()
     for prefix, space in PREFIXES:
         graph.bind(prefix, space)
@@ -397,6 +402,6 @@ def write(knowledge: Knowledge) -> Graph:
         if triple[0] != header:
             graph.add(triple)
     writer = Writer(graph, knowledge)
-    for part in (writer.header, writer.taxa, writer.characters, writer.states, writer.records, writer.cells):
+    for part in (writer.header, writer.taxa, writer.characters, writer.states, *([writer.records] if records else []), writer.cells):
         part()
     return graph

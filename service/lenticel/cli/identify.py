@@ -44,7 +44,7 @@ def _prove(snapshot: Snapshot, observations: list[Observation], context: Context
 
     knowledge = snapshot.knowledge
     answer = identify(snapshot, observations, context, every_rank=True)
-    hermit = Hermit(write(knowledge), knowledge, [observations])
+    hermit = Hermit(write(knowledge, records=False), knowledge, [observations])
     said = hermit.answer(0, wild=context.wild)
     excluded = {each.taxon for each in answer.excluded}
     atypical = {each.taxon for each in answer.consistent if each.atypical}
