@@ -330,6 +330,23 @@ def test_what_is_outside_the_fragment_is_refused_from_owl_xml_too(folder: Path, 
     assert taken.files == ()
 
 
+def test_json_ld_comes_back_as_it_was(folder: Path, graph: Graph, tmp_path: Path) -> None:
+    whole = Graph()
+    for triple in graph:
+        whole.add(triple)
+    whole.serialize(tmp_path / "edited.jsonld", format="json-ld")
+    taken = adopt(folder, read_graph(tmp_path / "edited.jsonld"))
+    assert (told(taken.changes), [str(each) for each in taken.refused]) == (set(), [])
+
+
+@pytest.mark.parametrize("context", ['"http://127.0.0.1:9/context"', '["file:///etc/hosts"]', '{"@import": "http://127.0.0.1:9/context"}'])
+def test_a_context_of_json_ld_that_lies_elsewhere_is_refused_and_not_fetched(context: str, tmp_path: Path) -> None:
+    path = tmp_path / "edited.jsonld"
+    path.write_text(f'{{"@context": {context}, "@id": "http://example.org/one", "name": "x"}}')
+    with pytest.raises(BadFile, match="remote contexts"):
+        read_graph(path)
+
+
 def test_owl_xml_with_imports_is_refused_and_nothing_fetched(graph: Graph, tmp_path: Path) -> None:
     path = saved(graph, tmp_path / "edited.owx")
     path.write_text(path.read_text().replace("<Declaration>", "<Import>https://example.org/other</Import><Declaration>", 1))

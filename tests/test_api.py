@@ -6,6 +6,8 @@ import json
 import logging
 import re
 from dataclasses import replace
+from datetime import UTC, datetime
+from email.utils import format_datetime
 from typing import Any
 
 import numpy as np
@@ -160,6 +162,23 @@ def test_an_answer_that_the_caller_has_is_not_sent_again(document: dict[str, Any
             again = each.ask(client, headers={"if-none-match": had})
             assert (again.status_code, again.content, again.headers["etag"]) == (304, b"", tag), (each.id, had)
         assert each.ask(client, headers={"if-none-match": '"other"'}).content == first.content
+
+
+def test_what_has_not_changed_is_not_worked_out_again(trees: Snapshot, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nor is an address that was never answered taken for one that was: the tag is the same for all of them."""
+    client = TestClient(create_app(trees))
+    link = "/v1/compare?taxa=acer-rubrum&taxa=acer-saccharum"
+    first = client.get(link)
+    monkeypatch.setattr("lenticel.api.questions.compare", None)
+    had = {"if-none-match": first.headers["etag"]}
+    again = client.get(link, headers=had)
+    assert (again.status_code, again.content) == (304, b"")
+    told = {name: value for name, value in first.headers.items() if name not in ("content-encoding", "content-length", "content-type")}
+    assert again.headers == told
+    assert told["last-modified"] == format_datetime(datetime.fromisoformat(trees.knowledge.about.issued).replace(tzinfo=UTC), usegmt=True)
+    assert client.get("/v1/taxa/none", headers=had).status_code == 404
+    with pytest.raises(TypeError, match="not callable"):
+        client.get(f"{link}&season=winter", headers=had)
 
 
 def test_other_knowledge_has_another_tag(trees: Snapshot, workshop: Snapshot) -> None:

@@ -14,7 +14,9 @@ from lenticel.errors import BadFile
 from lenticel.graphs import empty_graph
 
 FORMS = {".ttl": "turtle", ".rdf": "xml", ".owl": "xml", ".xml": "xml", ".owx": "xml", ".nt": "nt", ".jsonld": "json-ld"}
-OXIGRAPH = {"turtle": pyoxigraph.RdfFormat.TURTLE, "xml": pyoxigraph.RdfFormat.RDF_XML, "nt": pyoxigraph.RdfFormat.N_TRIPLES}
+OXIGRAPH = {
+    "turtle": pyoxigraph.RdfFormat.TURTLE, "xml": pyoxigraph.RdfFormat.RDF_XML, "nt": pyoxigraph.RdfFormat.N_TRIPLES, "json-ld": pyoxigraph.RdfFormat.JSON_LD,
+}  # fmt: skip
 STRING = pyoxigraph.NamedNode(str(XSD.string))
 OWL_XML = "http://www.w3.org/2002/07/owl# Ontology"  # its root (https://www.w3.org/TR/owl2-xml-serialization/)
 IMPORT = "http://www.w3.org/2002/07/owl# Import"
@@ -46,10 +48,8 @@ def read_graph(path: Path) -> Graph:
 
 
 def _parsed(data: bytes, form: str) -> Graph:
-    """The graph that the bytes say; oxigraph reads most forms in a third of the time that rdflib takes."""
+    """The graph that the bytes say; oxigraph reads them in a third of the time that rdflib takes, and fetches no context of JSON-LD from anywhere."""
     graph = empty_graph()
-    if form not in OXIGRAPH:
-        return graph.parse(data=data, format=form)
     found = pyoxigraph.parse(data, format=OXIGRAPH[form])
     names: dict[str, URIRef] = {}
 

@@ -18,7 +18,7 @@ from lenticel.quantity import MAX_DIGITS, tidy
 
 MAX_OBSERVATIONS = 200
 MAX_STEP = 60
-HELPED = 10  # wrong names for which those are looked up that may stand there, since that takes milliseconds each
+HELPED = 4  # wrong names for which those are looked up that may stand there, since that takes milliseconds each
 WAYS = ("value", "states", "not_states", "measured", "low", "high", "absent")
 FIGURE = re.compile(r"\d+(?: \d+/\d+|/\d+|\.\d+)?")
 

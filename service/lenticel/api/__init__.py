@@ -14,6 +14,7 @@ from lenticel.api.languages import Languages
 from lenticel.api.parameters import known_parameters
 from lenticel.api.releases import Releases, Shelf
 from lenticel.api.sparql import Endpoint
+from lenticel.api.unchanged import Unchanged
 from lenticel.examples import describe
 from lenticel.languages import in_language, languages_of
 from lenticel.lines import LIMITS, Limits
@@ -66,6 +67,7 @@ def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, 
         openapi_url=None, docs_url=None, redoc_url=None, redirect_slashes=False, dependencies=[Depends(known_parameters)],
     )  # fmt: skip
     problems.install(app)
+    app.add_middleware(Unchanged)
     # The last one added meets a request first: CORS also dresses what the limit refuses, and HEAD comes before all that looks at the method.
     app.add_middleware(problems.BodyLimit, limit=body_limit, streamed=batch.PATHS)
     app.add_middleware(

@@ -19,6 +19,7 @@ from lenticel.api.asking import LOCATION
 from lenticel.api.carried import carrying
 from lenticel.api.coding import SMALLEST, Coded, coding_for
 from lenticel.api.parameters import accepted
+from lenticel.api.unchanged import SETTLED, is_had
 from lenticel.context.kinds import address_of_context, context_of, kind_of, with_iris
 from lenticel.model import ENGLISH
 from lenticel.negotiate import Form, chosen
@@ -110,8 +111,8 @@ class Dress:
         asked_by_address = request.method == "GET"
         kind = self._kind(media_type, form, coding, tag, tuple(more.items()) if more else (), asked_by_address or LOCATION in request.scope)
         if asked_by_address:
-            had = {each.strip().removeprefix("W/") for each in request.headers.get("if-none-match", "").split(",")}
-            if had & {kind.tag, "*"}:
+            request.scope[SETTLED] = not tag
+            if is_had(request.headers.get("if-none-match", ""), kind.tag):
                 return Response(status_code=304, headers=kind.headers)
         response = Coded(content, coding) if coding else Response(content)
         response.raw_headers = [*kind.before, *response.raw_headers, kind.content_type]
