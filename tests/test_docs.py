@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -42,14 +41,6 @@ def test_the_readme_shows_at_least_three_commands() -> None:
     assert len(examples()) >= 3
 
 
-def test_the_readme_shows_a_request_that_the_service_answers(trees: Snapshot) -> None:
-    body = re.search(r"-d '(\{.*?\})'", README.read_text(encoding="utf-8"), re.DOTALL)
-    assert body
-    answer = TestClient(create_app(trees)).post("/v1/identify", json=json.loads(body[1]))
-    assert answer.status_code == 200
-    assert answer.json()["consistent"]
-
-
 def test_the_readme_says_of_every_header_that_a_page_elsewhere_may_read_what_it_says(workshop: Snapshot) -> None:
     answer = TestClient(create_app(workshop)).get("/v1/stats", headers={"origin": "https://example.org"})
     headers = answer.headers["access-control-expose-headers"].split(", ")
@@ -63,6 +54,15 @@ def test_the_python_example_of_the_readme_runs(capsys: pytest.CaptureFixture[str
     assert code
     exec(compile(code[1], "README.md", "exec"), {})
     assert "acer-" in capsys.readouterr().out
+
+
+def test_the_typescript_example_of_the_readme_is_the_beginning_of_the_program_that_is_compiled_and_run() -> None:
+    """`tests/clients/test_generated.py` does so, wherever node and npm are installed."""
+    (shown,) = re.findall(r"```ts\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+    assert shown.count("\n") >= 10
+    about, _, program = Path("tests/clients/main.ts").read_text(encoding="utf-8").partition("\n")
+    assert about.startswith("//")
+    assert program.startswith(shown)
 
 
 def test_the_guide_is_the_one_that_the_schema_prints() -> None:

@@ -1,9 +1,17 @@
-"""The saved questions: each answers what it says it does, quickly, from the command and over HTTP, and no parameter gets out of its place."""
+"""The saved questions: each answers what it says it does, quickly, from the command and over HTTP, and no parameter gets out of its place.
+
+The service that they are put to also answers what README.md shows for `curl` and R, as it stands there.
+"""
 
 from __future__ import annotations
 
 import csv
 import io
+import json
+import os
+import re
+import shutil
+import subprocess
 import time
 from collections.abc import Iterator
 from fnmatch import fnmatchcase
@@ -24,15 +32,18 @@ from lenticel.saved import TYPES, Binder, Parameter, Saved, read, saved_in
 from lenticel.snapshot import Snapshot
 from lenticel.tokens import tokens
 from tests.conftest import ROOT
+from tests.docs import README
 from tests.endpoint import Running, running
 
 QUESTIONS = saved_in(ROOT / "ontology" / "questions")
-LONGEST = 10.0  # seconds, however busy the machine
+LONGEST = 1.0  # seconds, on the best of TIMES: another process may have the processor meanwhile
+SWIFT = 0.3  # seconds; what took no longer is not asked again
+TIMES = 3
 
 
 @pytest.fixture(scope="module")
 def service(trees: Snapshot, trees_store: Path) -> Iterator[Running]:
-    with running(trees, trees_store, Limits(seconds=30), questions=QUESTIONS) as found:
+    with running(trees, trees_store, Limits(seconds=30, kept=0), questions=QUESTIONS) as found:  # each is asked of the store, however often
         yield found
 
 
@@ -48,11 +59,13 @@ def test_there_are_at_least_thirty() -> None:
 
 
 @pytest.mark.parametrize("name", QUESTIONS)
-def test_each_question_gives_the_rows_that_it_promises_in_time(service: Running, name: str) -> None:
-    question = QUESTIONS[name]
-    began = time.perf_counter()
-    answer = httpx.get(f"{service.url}/v1/questions/{name}", headers={"accept": "text/csv, application/n-triples;q=0.5"}, timeout=20)
-    assert time.perf_counter() - began < LONGEST
+def test_each_question_gives_the_rows_that_it_promises_within_a_second(service: Running, name: str) -> None:
+    question, took = QUESTIONS[name], list[float]()
+    while not took or (min(took) > SWIFT and len(took) < TIMES):
+        began = time.perf_counter()
+        answer = httpx.get(f"{service.url}/v1/questions/{name}", headers={"accept": "text/csv, application/n-triples;q=0.5"}, timeout=20)
+        took.append(time.perf_counter() - began)
+    assert min(took) < LONGEST, took
     assert answer.status_code == 200, answer.text
     count = int(answer.headers["x-lenticel-rows"])
     assert count >= question.rows if question.at_least else count == question.rows
@@ -228,3 +241,49 @@ def test_the_command_asks_the_same(
     (tmp_path / "query.rq").write_text("ASK { taxon:acer ?p }", encoding="utf-8")
     assert main(["sparql", str(tmp_path / "query.rq"), *where]) == 1
     assert "line 1" in capsys.readouterr().err
+
+
+ADDRESS = "http://127.0.0.1:8000"  # as README.md has it
+SHELL = re.findall(r"```sh\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+TOLD = "\\n== %{http_code} %{content_type}\\n"  # what curl is made to write after each answer, by its configuration: its own line stays as it is
+MADE = {"json": "application/json", "csv": "text/csv", "ndjson": "application/x-ndjson"}
+
+
+def test_each_line_of_curl_in_the_readme_is_answered_in_the_form_that_it_asks_for(service: Running, tmp_path: Path) -> None:
+    if not shutil.which("curl"):
+        pytest.skip("curl is not installed")
+    (tmp_path / ".curlrc").write_text(f'write-out = "{TOLD}"\n')
+    found: list[tuple[str, str]] = []
+    for block in SHELL:
+        script = block.replace(ADDRESS, service.url)
+        assert ADDRESS in block
+        done = subprocess.run(
+            ("sh", "-e", "-c", script), cwd=tmp_path, env={**os.environ, "CURL_HOME": str(tmp_path)}, capture_output=True, text=True, timeout=60, check=False
+        )
+        assert done.returncode == 0, done.stderr
+        answers = re.findall(r"(.*?)\n== (\d+) ([^;\n]*)[^\n]*\n", done.stdout, re.DOTALL)
+        assert len(answers) == len(re.findall(r"^curl ", block, re.MULTILINE)), done.stdout
+        assert [status for _, status, _ in answers] == ["200"] * len(answers), done.stdout
+        found += [(kind, body) for body, _, kind in answers]
+    assert [kind for kind, _ in found] == [MADE[each] for each in ("json", "csv", "csv", "ndjson")]
+    (_, identified), (_, genera), (_, parting), (_, many) = found
+    assert json.loads(identified)["consistent"]
+    assert ["Acer"] in list(csv.reader(io.StringIO(genera)))
+    assert len(list(csv.reader(io.StringIO(parting)))) > 1
+    plant, closing = map(json.loads, many.splitlines())
+    assert plant["plant"] == "tag 3"
+    assert "plant" not in closing
+
+
+def test_the_line_of_r_in_the_readme_reads_a_table(service: Running) -> None:
+    if not shutil.which("Rscript"):
+        pytest.skip("R is not installed")
+    (line,) = re.findall(r"`(read\.csv\(.*?)`", README.read_text(encoding="utf-8"))
+    assert ADDRESS in line
+    query = 'SELECT ?name { ?taxon lt:rank "genus" ; lt:scientificName ?name } ORDER BY ?name'
+    script = f"query <- commandArgs(trailingOnly = TRUE)\ncat({line.replace(ADDRESS, service.url)}$name, sep = '\\n')"
+    done = subprocess.run(("Rscript", "-e", script, query), capture_output=True, text=True, timeout=60, check=False)
+    if "there is no package called" in done.stderr:
+        pytest.skip("R has no curl")
+    assert done.returncode == 0, done.stderr
+    assert "Acer" in done.stdout.split()

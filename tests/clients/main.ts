@@ -1,8 +1,6 @@
 // Asks the service the first question, with types made from its OpenAPI document alone.
 import type { paths } from "./api";
 
-declare const process: { argv: string[] };
-
 type Identify = paths["/v1/identify"]["post"];
 type Question = NonNullable<Identify["requestBody"]>["content"]["application/json"];
 type Answer = Identify["responses"][200]["content"]["application/json"];
@@ -20,6 +18,8 @@ async function ask(service: string, question: Question): Promise<Answer> {
   }
   return (await response.json()) as Answer;
 }
+
+declare const process: { argv: string[] };
 
 async function main(): Promise<void> {
   const question: Question = JSON.parse(process.argv[3]);
