@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import re
@@ -11,6 +12,7 @@ import subprocess
 import sys
 import threading
 import time
+import weakref
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,10 +20,14 @@ from urllib.parse import urlsplit
 
 import httpx
 import pytest
+from fastapi.testclient import TestClient
 
+from lenticel.api import create_app
 from lenticel.releases import publish
+from lenticel.serving import settled
 from lenticel.settings import PREFIX, Settings, misspelt, settings_from_environment, settings_table
 from lenticel.snapshot import Snapshot
+from lenticel.store import load, save
 from tests.served import until_ready
 from tests.test_releases import writer
 
@@ -217,6 +223,19 @@ print(seen() is not None)
 settled()
 print(seen() is None)
 """
+
+
+def test_nothing_of_an_old_release_is_kept(workshop: Snapshot, tmp_path: Path) -> None:
+    """Else each reload costs memory, and its collection of what is not needed more time than that of the one before."""
+    save(workshop, tmp_path / "snapshot")
+    old = load(tmp_path / "snapshot")
+    seen = weakref.ref(old)
+    app = create_app(old)
+    assert TestClient(app).get("/v1/stats?lang=fr").status_code == 200
+    del old, app
+    settled()
+    gc.unfreeze()
+    assert seen() is None
 
 
 def test_what_stays_is_left_out_of_collections_and_an_old_release_still_goes() -> None:

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import uvicorn
+from fastapi.dependencies import models as callables
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.api import create_app
@@ -225,7 +226,13 @@ def serve(
 
 
 def settled() -> None:
-    """Collect what is not needed any more, and from then on leave out what is there: else each full collection walks the whole knowledge while all wait."""
+    """Collect what is not needed any more, and from then on leave out what is there: else each full collection walks the whole knowledge while all wait.
+
+    FastAPI remembers of thousands of functions what kind they are, those of the routes of old releases too, and with each the knowledge that it answers from.
+    """
+    for each in vars(callables).values():
+        if hasattr(each, "cache_clear"):
+            each.cache_clear()
     gc.unfreeze()
     gc.collect()
     gc.freeze()
