@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import shutil
 import signal
 import time
+import weakref
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -13,6 +15,7 @@ from urllib.parse import urljoin
 
 import httpx
 import pytest
+from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from httpx import Response
 from starlette.types import ASGIApp
@@ -262,3 +265,22 @@ def until(holds: Callable[[], bool]) -> None:
     while not holds():
         assert time.monotonic() < end
         time.sleep(0.05)
+
+
+def test_an_app_that_had_to_make_room_is_let_go(workshop: Snapshot) -> None:
+    """An older release that is not held ready any more would else keep its memory."""
+    seen: list[weakref.ref[FastAPI]] = []
+
+    def make(key: str) -> FastAPI:
+        app = create_app(workshop)
+        seen.append(weakref.ref(app))
+        return app
+
+    async def asked() -> None:
+        made = Made(make, 1)
+        await made.of("first")
+        await made.of("second")
+
+    asyncio.run(asked())
+    gc.collect()
+    assert seen[0]() is None

@@ -17,11 +17,11 @@ from pathlib import Path
 from typing import Any
 
 import uvicorn
-from fastapi.dependencies import models as callables
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.api import create_app
 from lenticel.api.document import ahead
+from lenticel.api.made import let_go
 from lenticel.api.releases import Shelf
 from lenticel.api.sparql import Endpoint
 from lenticel.api.watch import Figures, Watch
@@ -226,13 +226,8 @@ def serve(
 
 
 def settled() -> None:
-    """Collect what is not needed any more, and from then on leave out what is there: else each full collection walks the whole knowledge while all wait.
-
-    FastAPI remembers of thousands of functions what kind they are, those of the routes of old releases too, and with each the knowledge that it answers from.
-    """
-    for each in vars(callables).values():
-        if hasattr(each, "cache_clear"):
-            each.cache_clear()
+    """Collect what is not needed any more, and from then on leave out what is there: else each full collection walks the whole knowledge while all wait."""
+    let_go()
     gc.unfreeze()
     gc.collect()
     gc.freeze()

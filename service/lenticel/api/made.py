@@ -7,10 +7,22 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Generic, TypeVar
 
+from fastapi.dependencies import models
+
 from lenticel.errors import LenticelError
 
 QUEUE = 64  # requests that may wait for something to be made
 Thing = TypeVar("Thing")
+
+
+def let_go() -> None:
+    """Let go of the apps that are not in use any more.
+
+    FastAPI remembers of thousands of functions what kind they are, those of the routes of such apps too, and with each the knowledge that it answers from.
+    """
+    for each in vars(models).values():
+        if hasattr(each, "cache_clear"):
+            each.cache_clear()
 
 
 class Busy(LenticelError):
@@ -54,5 +66,6 @@ class Made(Generic[Thing]):
             made = self._make(key)
             while len(self._kept) >= self._most:
                 del self._kept[next(iter(self._kept))]
+                let_go()
             self._kept[key] = made
         return self._kept[key]
