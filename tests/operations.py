@@ -63,6 +63,7 @@ def fits(document: dict[str, Any], schema: dict[str, Any], value: Any) -> list[s
 
 def is_problem(answer: Response, status: int, code: str) -> dict[str, Any]:
     assert (answer.status_code, answer.headers["content-type"]) == (status, "application/problem+json"), answer.text
+    assert answer.headers["x-content-type-options"] == "nosniff"
     found = answer.json()
     assert (found["status"], found["code"], found["type"]) == (status, code, f"/problems/{code}")
     assert all(found[each] for each in ("detail", "fix", "title"))

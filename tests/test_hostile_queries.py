@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import socket
 import subprocess
 import sys
@@ -107,6 +108,10 @@ def test_the_corpus_harms_nothing_but_workers(service: Served, nobody: tuple[str
     assert service.process.pid == pid
     assert service.memory - memory < 20 * 1024
     assert min(statuses[504], statuses[400], statuses[403]) >= 3
+    told = re.findall(r'^lenticel_queries_killed_total\{reason="(\w+)"\} (\d+)', httpx.get(f"{service.url}/metrics").text, re.MULTILINE)
+    killed = Counter({why: int(count) for why, count in told})
+    assert killed["time"] >= statuses[504]
+    assert killed["memory"] >= statuses[507]
     assert service.ask("ASK { ?s ?p ?o }", "10.2.0.1").json()["boolean"] is True
 
 

@@ -117,6 +117,7 @@ def test_every_example_is_answered_with_200_what_its_schema_says_and_what_the_ex
             assert answer.status_code == 200, (each.id, answer.text)
             media_type, content = next(iter(each.body["responses"]["200"]["content"].items()))
             assert answer.headers["content-type"].startswith(media_type), each.id
+            assert answer.headers["x-content-type-options"] == "nosniff", each.id
             told = answer.json() if media_type.endswith(("/json", "+json")) else answer.text
             assert told, each.id
             assert fits(document, content["schema"], told) == [], each.id

@@ -266,7 +266,9 @@ def test_a_log_that_nobody_reads_stops_nothing(workshop: Snapshot, tmp_path: Pat
 def test_the_figures_count_what_was_asked(service: Service, workshop: Snapshot) -> None:
     for _ in range(3):
         httpx.get(f"{service.url}/v1/stats")
-    text = httpx.get(f"{service.url}/metrics").text
+    told = httpx.get(f"{service.url}/metrics")
+    assert told.headers["x-content-type-options"] == "nosniff"
+    text = told.text
     assert 'lenticel_requests_total{operation="stats",status="200"} 3.0' in text
     assert f'digest="{workshop.digest}"' in text
     assert f"lenticel_taxa {len(workshop.knowledge.taxa)}.0" in text

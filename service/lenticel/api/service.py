@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from fastapi import FastAPI, Request, Response
+from fastapi.responses import JSONResponse
 
 from lenticel import problems
 from lenticel.answers import as_json
@@ -39,6 +39,7 @@ LINKS = {
     "releases": "/v1/releases",
     "openapi": "/openapi.json",
 }
+OF_NOW = {"cache-control": "no-store", "x-content-type-options": "nosniff"}
 SPARQL_LINKS = {"sparql": "/sparql", "prefixes": "/prefixes", "questions": "/v1/questions"}
 
 
@@ -71,18 +72,18 @@ def add(app: FastAPI, snapshot: Snapshot, dress: Dress, pages: Pages, endpoint: 
         return dress(request, {"code": code, "title": title, "meaning": meaning})
 
     @app.get("/healthz", operation_id="health", summary="Alive?", tags=["service"], response_model=dict[str, str])
-    async def healthz() -> dict[str, str]:
-        return {"status": "alive"}
+    async def healthz() -> Response:
+        return JSONResponse({"status": "alive"}, headers=OF_NOW)
 
     @app.get("/readyz", operation_id="ready", summary="Ready to answer?", tags=["service"], response_model=dict[str, str])
-    async def readyz(request: Request) -> Any:
+    async def readyz(request: Request) -> Response:
         if request.scope.get("lenticel.draining"):
             return problems.problem(503, "not-ready", "The service is about to end.", "Ask another one.")
         if len(consistent(snapshot, [])) != len(known.terminal):
             return problems.problem(503, "not-ready", "The knowledge does not answer as it must.", "Start the service anew, or build the snapshot anew.")
         if endpoint is None:
-            return {"status": "ready", "digest": snapshot.digest}
+            return JSONResponse({"status": "ready", "digest": snapshot.digest}, headers=OF_NOW)
         if endpoint.state == "starting":
             told = "The dataset for queries is being made ready; the first start with a version lays it out, which takes some seconds."
             return problems.problem(503, "not-ready", told, "Ask again in a few seconds.", headers={"retry-after": "3"}, sparql=endpoint.state)
-        return {"status": "ready", "digest": snapshot.digest, "sparql": endpoint.state}
+        return JSONResponse({"status": "ready", "digest": snapshot.digest, "sparql": endpoint.state}, headers=OF_NOW)

@@ -82,7 +82,7 @@ class Watch:
             await self.app(scope, receive, send)
             return
         if self.metrics and scope["path"] == "/metrics" and scope["method"] == "GET":
-            await Response(self.figures.text(), media_type=CONTENT_TYPE_PLAIN_0_0_4)(scope, receive, send)
+            await Response(self.figures.text(), headers={"x-content-type-options": "nosniff"}, media_type=CONTENT_TYPE_PLAIN_0_0_4)(scope, receive, send)
             return
         visit = Visit(_id(Headers(scope=scope)))
         scope[TOLD] = visit.told
