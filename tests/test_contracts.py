@@ -17,13 +17,13 @@ def test_imports_run_in_one_direction() -> None:
     assert "Contracts: 3 kept, 0 broken." in found.stdout, found.stdout + found.stderr
 
 
-def test_identifying_serving_and_finding_nothing_load_no_rdf_and_no_java() -> None:
+def test_identifying_serving_and_finding_nothing_load_no_rdf_no_java_and_no_compiler() -> None:
     code = (
         "import sys, lenticel; from fastapi.testclient import TestClient; from lenticel.api import create_app;"
         "trees = lenticel.load(); client = TestClient(create_app(trees));"
         "assert client.get('/lenticel/trees/taxon/nothing').status_code == 404;"
         "lenticel.identify(trees, lenticel.observe(trees, {'leaf-arrangement': 'opposite'}));"
-        "print([name for name in ('rdflib', 'jpype', 'owlready2', 'pyoxigraph', 'lenticel.tables', 'lenticel.owl') if name in sys.modules])"
+        "print([name for name in ('rdflib', 'jpype', 'owlready2', 'pyoxigraph', 'numba', 'lenticel.tables', 'lenticel.owl') if name in sys.modules])"
     )
     found = _run(sys.executable, "-c", code)
     assert found.stdout.strip() == "[]", found.stdout + found.stderr

@@ -7,6 +7,7 @@ nothing where memory is the limit.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -33,6 +34,7 @@ def _by_rows(rows: Places, packed: Octets) -> Counts:
     return found
 
 
+@cache
 def _compiled() -> tuple[Callable[[Planes, Planes], Counts], Callable[[Places, Octets], Counts]] | None:
     try:
         import numba
@@ -84,15 +86,18 @@ def _compiled() -> tuple[Callable[[Planes, Planes], Counts], Callable[[Places, O
     return compile_(by_planes), compile_(by_rows)
 
 
-_fast = _compiled()
-COMPILED = _fast is not None
+def compiled() -> bool:
+    """Whether counting is compiled. Numba is imported when this, or a count, is asked for first: few services ever count, and each would start later for it."""
+    return _compiled() is not None
 
 
 def by_planes(left: Planes, planes: Planes) -> Counts:
     """How many of the taxa in `left`, words (W,), have the bit of each plane (P, W): streams all planes; int64 (P,)."""
-    return _fast[0](np.asarray(left), np.asarray(planes)) if _fast else _by_planes(left, planes)
+    fast = _compiled()
+    return fast[0](np.asarray(left), np.asarray(planes)) if fast else _by_planes(left, planes)
 
 
 def by_rows(rows: Places, packed: Octets) -> Counts:
     """The same of the taxa at some places, from their rows (N, B) of octets: reads only these; int64 (8 B,)."""
-    return _fast[1](rows, packed) if _fast else _by_rows(rows, packed)
+    fast = _compiled()
+    return fast[1](rows, packed) if fast else _by_rows(rows, packed)

@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from lenticel import store
-from lenticel.counting import COMPILED
+from lenticel.counting import compiled
 from lenticel.snapshot import Snapshot
 from lenticel.sweep import Sweep, sweep
 from tests.benchmarks import generated
@@ -121,7 +121,7 @@ def main() -> None:
     parser.add_argument("--large", type=int, nargs=2, default=[350_000, 500], metavar=("TAXA", "CHARACTERS"))
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--seed", type=int, default=1)
-    kernels = "compiled" if COMPILED else "by NumPy"
+    kernels = "compiled" if compiled() else "by NumPy"
     run_parts(parser, parts, f"## What each outcome of each character would leave\n\n{machine('numpy', 'duckdb', 'pyoxigraph')} Kernels {kernels}.")
 
 
