@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import subprocess
 from collections.abc import Iterator
@@ -111,6 +112,18 @@ def test_curl_asks_in_each_of_the_three_ways_and_keeps_what_it_has(known: Runnin
     again = ("--get", address, *csv, "--data-urlencode", f"query={NAMES}", "--write-out", "%{http_code}")
     assert curl(*again, "--etag-save", tag).endswith("200")
     assert curl(*again, "--etag-compare", tag) == "304"
+
+
+def test_curl_is_told_to_go_on_before_it_sends_many_lines(known: Running, tmp_path: Path) -> None:
+    """Else it waits for a second and then goes on untold (RFC 9110, 10.1.1)."""
+    if not shutil.which("curl"):
+        pytest.skip("curl is not installed")
+    lines = tmp_path / "lines"
+    lines.write_text('{"observations": [{"character": "drive", "value": "hex"}]}\n' * 3)
+    told = ("--verbose", "--request", "POST", "--upload-file", str(lines), "--header", "content-type: application/x-ndjson", "--header", "expect: 100-continue")
+    done = subprocess.run(("curl", *told, f"{known.url}/v1/identify/batch"), capture_output=True, text=True, timeout=60, check=True)
+    assert re.findall(r"^< HTTP/1.1 (\d+)", done.stderr, re.MULTILINE) == ["100", "200"]
+    assert len(done.stdout.splitlines()) == 4
 
 
 R = """

@@ -40,7 +40,7 @@ class Answered(Response):
         headers = {**CLOSE, "cache-control": "no-store", "x-content-type-options": "nosniff", "x-lenticel-release": answering.snapshot.digest}
         super().__init__(headers=headers, media_type=LINES_TYPE)
         del self.headers["content-length"]
-        self.answering, self.limits = answering, limits
+        self.answering, self.limits, self._headed = answering, limits, False
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve one request, unless its client has too many under way."""
@@ -66,7 +66,6 @@ class Answered(Response):
     async def _begun(self, scope: Scope, receive: Receive, send: Send) -> dict[str, Any] | None:
         """Answer the lines; returns the problem for which the rest was not answered, once the client had time to end what it sends."""
         try:
-            await send({"type": "http.response.start", "status": 200, "headers": self.raw_headers})
             await self._all(receive, send)
             return None
         except Gone:
@@ -92,9 +91,16 @@ class Answered(Response):
         return as_lines(self.answering.answer(lines))
 
     async def _sent(self, send: Send, told: bytes, *, more: bool = True) -> None:
-        """Send lines, and wait until the client has room for more."""
+        """Send lines, and wait until the client has room for more.
+
+        The head goes before the first of them and no sooner: a client that waits to be told to go on (RFC 9110, 10.1.1), as curl does, is told so when its
+        body is looked at, and would not be told any more once the answer has begun.
+        """
         try:
             async with asyncio.timeout_at(max(self._until, asyncio.get_running_loop().time() + LINGER)):
+                if not self._headed:
+                    self._headed = True
+                    await send({"type": "http.response.start", "status": 200, "headers": self.raw_headers})
                 await send({"type": "http.response.body", "body": told, "more_body": more})
         except TimeoutError:
             raise Gone from None
