@@ -10,11 +10,8 @@ from lenticel.cli import batch, curate, doubt, draft, exchange, identify, knowle
 from lenticel.cli.commands import Commands
 from lenticel.errors import FaultyTables, LenticelError, OutsideFragment
 
-PATIENT = (
-    50_000,
-    20,
-    20,
-)  # a command reads millions of small objects that live as long as it does: the usual 700 would look through them all the time
+# A command reads millions of small objects that live as long as it does: the usual 700 would look through them all the time.
+PATIENT = (50_000, 20, 20)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
