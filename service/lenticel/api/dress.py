@@ -48,7 +48,7 @@ class Dress:
     """Makes answers responses. A snapshot never changes, so that an address and a coding have one content for ever.
 
     That is why the ETag can be strong (RFC 9110, 8.8.1): it names the knowledge, the code, the language of labels and the coding. What is answered to a
-    POST and has no link of its own lies at no address, so that no validator would name it (9.3.3).
+    POST and has neither a link nor a tag of its own lies at no address, so that no validator would name it (9.3.3).
     """
 
     def __init__(self, snapshot: Snapshot, language: str = ENGLISH) -> None:
@@ -109,7 +109,7 @@ class Dress:
             content = carrying(content, request.query_params.get("lang", ""))
         coding = coding_for(request.headers.get("accept-encoding", "")) if len(content) >= SMALLEST else ""
         asked_by_address = request.method == "GET"
-        kind = self._kind(media_type, form, coding, tag, tuple(more.items()) if more else (), asked_by_address or LOCATION in request.scope)
+        kind = self._kind(media_type, form, coding, tag, tuple(more.items()) if more else (), asked_by_address or bool(tag) or LOCATION in request.scope)
         if asked_by_address:
             request.scope[SETTLED] = not tag
             if is_had(request.headers.get("if-none-match", ""), kind.tag):
