@@ -102,7 +102,7 @@ class AxiomWriter(ObservationWriter):
         self.graph.add((node, RDFS.domain, condition))
 
     def _range(self, axiom: Axiom) -> None:
-        *_, root = self.knowledge.broadening(axiom.subject)
+        root = self.knowledge.broadest(axiom.subject)
         self.graph.add((self._property(axiom.subject), RDFS.range, self._value(root)))
 
     def _states(self, axiom: Axiom) -> None:

@@ -94,7 +94,7 @@ class Deduction:
 
     def _clauses(self, character: str, part: Part | None, held: list[Cell], characters: set[str], known: dict[str, list[Axiom]]) -> list[Clause]:
         """What is said of the one value, in clauses over the states that it may be."""
-        *_, root = self.body.knowledge.broadening(character)
+        root = self.body.knowledge.broadest(character)
         clauses = [] if part is None else _within(StateRegion((), part.chosen) if part.denied else StateRegion(part.chosen))
         for cell in held:
             if isinstance(cell.region, StateRegion):

@@ -77,7 +77,7 @@ class Causes:
 
     def of_cell(self, taxon: str, character: str) -> tuple[RowChange, ...]:
         """The rows that bear on what is said of this very taxon and character."""
-        roots = {list(known.broadening(character))[-1] for known in self._versions if character in known.characters}
+        roots = {known.broadest(character) for known in self._versions if character in known.characters}
 
         def bears(row: RowChange) -> bool:
             if row.table == "statements":

@@ -42,7 +42,7 @@ class _Direct:
             return of_months()
         if kind != "states":
             return None
-        *_, root = self.knowledge.broadening(key)
+        root = self.knowledge.broadest(key)
         states = self.knowledge.states_of(key)
         complete = {each.id for each in states if each.complete} | ({ROOT} if self.knowledge.characters[root].complete else set())
         return from_tree({each.id: each.parent for each in states}, complete)

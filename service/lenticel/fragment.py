@@ -85,7 +85,7 @@ class Fragment:
                 self.axioms.strange.append(f'{character} lt:kind "month" without a closed range')
                 return of_months()
             return of_months(int(span[0].lo), int(span[0].hi))
-        *_, root = self.knowledge.broadening(character)
+        root = self.knowledge.broadest(character)
         states = self.knowledge.states_of(character)
         nodes: dict[str, URIRef] = {ROOT: self.name.values(root), **{each.id: self.name.record("states", each.key) for each in states}}
         complete: list[str] = []
@@ -158,7 +158,7 @@ class Fragment:
         return [node] if union is None else self.axioms.members(union)
 
     def _state(self, character: Character, node: Node) -> str:
-        *_, root = self.knowledge.broadening(character.id)
+        root = self.knowledge.broadest(character.id)
         if not isinstance(node, URIRef) or node not in self.state_of or not str(node).startswith(f"{self.name.base}state/{root}/"):
             raise ValueError(f"no state of {character.id}")
         return self.state_of[node]
@@ -197,7 +197,7 @@ class Fragment:
         """A property is of one sort, has one range of its kind, at most one domain, and at most one broader property, of its own kind and force."""
         for prop, key in self.property_of.items():
             character = self.knowledge.characters[key]
-            *_, root = self.knowledge.broadening(key)
+            root = self.knowledge.broadest(key)
             sort = OWL.ObjectProperty if character.kind == "states" else OWL.DatatypeProperty
             for declared in set(self.graph.objects(prop, RDF.type)) - {sort}:
                 self.axioms.refuse(prop, RDF.type, declared)

@@ -89,7 +89,7 @@ class Inferred:
             yield from (Literal(month, datatype=XSD.integer) for month in range(1, 13) if mask >> month - 1 & 1)
             return
         partition = self.snapshot.body.partitions[character.id]
-        *_, root = self.known.broadening(character.id)
+        root = self.known.broadest(character.id)
         for state in self.known.states_of(character.id):
             if partition.union([state.id]) & mask:
                 yield self.name.record("states", f"{root}.{state.id}")

@@ -163,7 +163,7 @@ def axioms_about(snapshot: Snapshot, claim: Claim) -> Iterator[Axiom]:
         _add_conditions(known, concerned)
     for cls in claim.classes:
         yield from _of_plants(snapshot, cls, set(concerned))
-    roots = dict.fromkeys(root for *_, root in (list(known.broadening(key)) for key in concerned))
+    roots = dict.fromkeys(map(known.broadest, concerned))
     for key in concerned:
         character = known.characters[key]
         if character.broader:

@@ -367,13 +367,18 @@ class Knowledge:
             yield character
             character = self.characters[character].broader
 
+    def broadest(self, character: str) -> str:
+        """The broadest character that it is a case of, which is itself if there is none broader; its states are the ones that are taken."""
+        *_, root = self.broadening(character)
+        return root
+
     def cases_of(self, character: str) -> list[str]:
         """The character and every special case of it, in table order."""
         return self._cases_by_character[character]
 
     def states_of(self, character: str) -> list[State]:
         """The states that the character takes, those of its broadest one, in table order."""
-        *_, root = self.broadening(character)
+        root = self.broadest(character)
         return self._states_by_root.get(root, [])
 
     def statements_on(self, taxon: str, character: str) -> list[Statement]:
@@ -444,7 +449,7 @@ class Knowledge:
         showing: dict[tuple[str, str], set[str]] = {}
         for each in self.statements.values():
             if self.characters[each.character].kind == "states" and each.frequency not in SELDOM:
-                *_, root = self.broadening(each.character)
+                root = self.broadest(each.character)
                 for word in each.states:
                     showing.setdefault((root, word), set()).add(each.taxon)
         return {key: sum(below[taxon] for taxon in taxa) / len(self.terminal) for key, taxa in showing.items()}

@@ -61,7 +61,7 @@ class Writer:
 
     def state_expression(self, owner: Node, character: str, region: StateRegion) -> Node:
         """The class of the values in a region of states."""
-        *_, root = self.knowledge.broadening(character)
+        root = self.knowledge.broadest(character)
 
         def named(states: Iterable[str]) -> list[Node]:
             return [self.name.record("states", f"{root}.{state}") for state in states]
@@ -205,7 +205,7 @@ class Writer:
         elif data:
             self.graph.add((prop, RDFS.range, datatype_of(character)))
         else:
-            *_, root = self.knowledge.broadening(key)
+            root = self.knowledge.broadest(key)
             self.graph.add((prop, RDFS.range, self.name.values(root)))
             if root == key:
                 self._value_root(character)

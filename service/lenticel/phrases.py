@@ -31,7 +31,7 @@ def in_owl(snapshot: Snapshot, axiom: Axiom) -> str:
         BINDING: lambda: f"{name} SubClassOf: cell:{objects[0]}",
         BROADER: lambda: f"{name} SubPropertyOf: {objects[0]}",
         CONDITION: lambda: f"{name} Domain: {objects[0]} some {_either(objects[1:])}",
-        RANGE: lambda: f"{name} Range: {next(reversed(list(snapshot.knowledge.broadening(name))))}/value",
+        RANGE: lambda: f"{name} Range: {snapshot.knowledge.broadest(name)}/value",
         STATE: lambda: f"{name} SubClassOf: {values[0]}",
         DISJOINT: lambda: f"DisjointClasses: {', '.join(objects)}",
         COVER: lambda: f"{value} EquivalentTo: {' or '.join(objects)}",
@@ -144,7 +144,7 @@ def _seen(known: Knowledge, part: Part) -> str:
 
 def _filler(known: Knowledge, character: str, region: Region) -> str:
     if isinstance(region, StateRegion):
-        *_, root = known.broadening(character)
+        root = known.broadest(character)
         denied = [] if region.denied is None else [f"not {_either(f'{root}/{state}' for state in region.denied)}"]
         return _either([*(f"{root}/{state}" for state in region.allowed), *denied])
     datatype = "xsd:decimal" if known.characters[character].kind == "measure" else "xsd:integer"

@@ -33,7 +33,7 @@ def prominence(snapshot: Snapshot) -> Mapping[str, float]:
 def _prominence(snapshot: Snapshot) -> dict[str, float]:
     known = snapshot.knowledge
     records = [each for each in known.lookalikes.values() if each.told_by]
-    root = {key: list(known.broadening(key))[-1] for key in known.characters}
+    root = {key: known.broadest(key) for key in known.characters}
     named = Counter(broadest for each in records for broadest in {root[key] for key in each.told_by})
     pairs = [(number, *places) for number, each in enumerate(records) for places in combinations([snapshot.place_of[taxon] for taxon in each.taxa], 2)]
     of, one, other = np.array(pairs, np.intp).reshape(-1, 3).T

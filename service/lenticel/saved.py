@@ -150,7 +150,7 @@ class Binder:
     def _state(self, value: str) -> str:
         character, _, state = self._key(value, "state").replace("/", ".").partition(".")
         found = self._reader.character(character)
-        *_, root = self.known.broadening(found.id)
+        root = self.known.broadest(found.id)
         return self._iri("states", f"{root}.{self._reader.state(found, state)}")
 
     def _source(self, value: str) -> str:

@@ -75,7 +75,7 @@ class Weigher:
         self.snapshot, self.known = snapshot, snapshot.knowledge
         self.side = cache(self._side)
         self.said = cache(self.known.nearest_said)
-        self.root = cache(self._root)
+        self.root = cache(self.known.broadest)
         self.prominence, self.lowest = prominence(snapshot), set(self.known.terminal)
 
     def evidence(self, one: str, other: str, character: str, lookalikes: Iterable[Lookalike] = ()) -> Evidence | None:
@@ -151,10 +151,6 @@ class Weigher:
             return arc(printed.lo or 1, printed.hi or 12)
         return self._usual(character, statement), bounds(character, statement)
 
-    def _root(self, character: str) -> str:
-        *_, root = self.known.broadening(character)
-        return root
-
     def _usual(self, character: Character, statement: Statement) -> Interval:
         """What a statement says is usual; a lone count is that count, since nobody sees one scar for two."""
         printed = parse_printed(statement.value, character.unit)
@@ -180,7 +176,7 @@ def topic(known: Knowledge, character: str) -> tuple[str, str]:
         if word in each.label:
             return "", word
     word = next((word for word in ("colour", "hair") if word in each.label), "")
-    *_, root = known.broadening(character)
+    root = known.broadest(character)
     return each.organ, word or root
 
 

@@ -32,7 +32,7 @@ def careful(known: Knowledge, taxon: str, character: Character) -> str:
 
 
 def _states(known: Knowledge, character: Character, said: Sequence[Statement]) -> str:
-    *_, root = known.broadening(character.id)
+    root = known.broadest(character.id)
     sources = {each.source for each in said}
     groups: dict[str, list[str]] = {}
     for state in known.states_of(character.id):

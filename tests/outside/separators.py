@@ -53,7 +53,7 @@ def tuned(row: Row) -> bool:
 
 def root(known: Knowledge, character: str) -> str:
     """The broadest character of which one is a special case, or what stands for it in SAME."""
-    *_, last = known.broadening(character)
+    last = known.broadest(character)
     return SAME.get(last, last)
 
 

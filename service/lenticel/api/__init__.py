@@ -67,8 +67,8 @@ def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, 
         openapi_url=None, docs_url=None, redoc_url=None, redirect_slashes=False, dependencies=[Depends(known_parameters)],
     )  # fmt: skip
     problems.install(app)
-    app.add_middleware(Unchanged)
     # The last one added meets a request first: CORS also dresses what the limit refuses, and HEAD comes before all that looks at the method.
+    app.add_middleware(Unchanged)
     app.add_middleware(problems.BodyLimit, limit=body_limit, streamed=batch.PATHS)
     app.add_middleware(
         problems.OpenCors,
