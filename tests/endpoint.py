@@ -37,7 +37,7 @@ class Running:
         self.endpoint = Endpoint(budgets or Budgets(**GENEROUS), questions or {}, limits, address)
         self.listener = listening(512)
         app = create_app(snapshot, endpoint=self.endpoint)
-        self.server = uvicorn.Server(uvicorn.Config(app, log_level="critical", lifespan="off", timeout_graceful_shutdown=2))
+        self.server = uvicorn.Server(uvicorn.Config(app, log_level="critical", lifespan="off", timeout_graceful_shutdown=2, server_header=False))
         self.loop = asyncio.new_event_loop()
         self.thread = threading.Thread(target=self._run, daemon=True)
         self.thread.start()
