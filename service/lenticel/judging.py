@@ -70,7 +70,7 @@ def _judge(snapshot: Snapshot) -> Callable[[Observation, bool], Judged]:
     def judge(observation: Observation, wild: bool) -> Judged:
         found, bits = levels(snapshot, probe(snapshot, observation), wild=wild), likelihood(snapshot).bits(observation)
         ones = np.int64(1) << (COUNT_BITS * found.astype(np.int64))
-        return Judged(snapshot, observation, found, bits, np.stack([ones, bits])[:, columns])
+        return Judged(snapshot, observation, found, bits, np.stack([ones, bits]).take(columns, axis=1))
 
     return judge
 

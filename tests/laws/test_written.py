@@ -50,6 +50,15 @@ def test_on_the_tables_the_bytes_are_the_same_however_often_a_piece_was_used(tre
     assert max(lengths) > 100_000, "no answer names its grounds"
 
 
+def test_a_list_that_is_cut_short_is_not_taken_for_a_whole_one_of_the_same_length(trees: Snapshot) -> None:
+    seen = read_observations(Reader(trees), [("leaf-arrangement", "opposite")])
+    remaining = len(identify(trees, seen, every_rank=True).consistent)
+    for every_rank, excluded in ((True, len(trees.knowledge.terminal) - remaining), (False, None)):
+        answer = identify(trees, seen, every_rank=every_rank, excluded=excluded)
+        assert len(answer.consistent + answer.excluded) == len(trees.knowledge.terminal)
+        assert identified(trees, seen, every_rank=every_rank, excluded=excluded) == as_json(answer)
+
+
 def test_the_pieces_that_are_kept_take_little_more_memory_than_their_text(trees: Snapshot) -> None:
     observation = Reader(trees).observation("leaf-arrangement", "opposite")
     marks = Marks(judged(trees, observation, wild=False), {key: place for place, key in enumerate(sorted(trees.knowledge.statements))})
