@@ -283,13 +283,21 @@ def test_an_update_in_place_of_a_query_is_refused_by_name(service: Running, upda
 CALLS = [
     "SELECT * { SERVICE <{url}> { ?s ?p ?o } }", "SELECT * { SERVICE SILENT <{url}> { ?s ?p ?o } }", "SELECT * { BIND(<{url}> AS ?x) SERVICE ?x { ?s ?p ?o } }",
     "SELECT * { sErViCe<{url}>{ ?s ?p ?o } }", "ASK { OPTIONAL { SERVICE <{url}> { ?s ?p ?o } } }", "SELECT * { # a comment\nSERVICE\n<{url}> { ?s ?p ?o } }",
-    "SELECT * { \\u0053ERVICE <{url}> { ?s ?p ?o } }", "SELECT (EXISTS { SERVICE <{url}> { ?s ?p ?o } } AS ?x) {}",
+    "SELECT * { \\u0053ERVICE <{url}> { ?s ?p ?o } }", 'SELECT * { ?s ?p "a\\u0022b" . SERVICE <{url}> { ?s ?p "c" } }',
+    "SELECT (EXISTS { SERVICE <{url}> { ?s ?p ?o } } AS ?x) {}",
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize("query", CALLS)
 def test_a_call_to_another_service_is_refused(service: Running, query: str) -> None:
     problem(ask(service, query.replace("{url}", "http://127.0.0.1:1/")), 400, "no-federation")
+
+
+def test_escapes_of_code_points_are_read_in_names_too(service: Running) -> None:
+    """SPARQL 1.1, 19.2; in a string they are characters of it, and what names no character of a name is refused."""
+    found = ask(service, 'PREFIX e: <http://e/> SELECT ?\\u0078 (e:\\U00000071 AS ?y) { BIND("\\u0022\\\\u0041" AS ?x) }', accept="text/csv").text
+    assert found.splitlines() == ["x,y", '"""\\u0041",http://e/q']
+    problem(ask(service, "SELECT ?x\\u0020?y {}"), 400, "bad-query")
 
 
 def test_the_word_service_elsewhere_is_no_call(service: Running) -> None:

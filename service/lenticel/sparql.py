@@ -9,7 +9,7 @@ from lenticel.hints import place_of, updates
 from lenticel.negotiate import Form, chosen, named, sent_as
 from lenticel.queries import Query
 from lenticel.refused import Refused
-from lenticel.tokens import keywords
+from lenticel.tokens import keywords, readable
 
 MOST_TEXT = 64 << 10  # bytes
 SHORTEST = 0.05  # seconds
@@ -117,7 +117,7 @@ def query_of(request: Request, accept: str, base: str) -> Query:
     Raises:
         Refused: `not-acceptable`, `no-federation`, `read-only`, or `bad-query-request`.
     """
-    text = request.query or ""
+    text = readable(request.query or "")
     words = keywords(text)
     if "SERVICE" in words:
         raise Refused("no-federation", "The query calls another service.", "Take SERVICE out; ask each service by itself, and join the answers.")

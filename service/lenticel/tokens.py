@@ -1,6 +1,7 @@
 """The tokens of a SPARQL query, as far as one must know them to find a keyword or a name outside strings and comments.
 
-The rules are those of the grammar's terminals (SPARQL 1.1 Query Language, section 19.8); escapes of code points come first (19.2).
+The rules are those of the grammar's terminals (SPARQL 1.1 Query Language, section 19.8). Escapes of code points (19.2) are read where they stand in names;
+those in strings and IRIs belong to these, as the engine has it: else an escaped quotation mark would end a string here and not there.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from urllib.parse import urljoin
 _TOKEN = re.compile(
     r"""
       (?P<comment>\#[^\r\n]*)
-    | (?P<iri><[^<>"{}|^`\\\x00-\x20]*>)
+    | (?P<iri><[^<>"{}|^`\x00-\x20]*>)
     | (?P<string>'''(?:[^\\]|\\.)*?'''|\"\"\"(?:[^\\]|\\.)*?\"\"\"|'(?:[^'\\\r\n]|\\.)*'|"(?:[^"\\\r\n]|\\.)*")
     | (?P<variable>[?$]\w+)
     | (?P<language>@[A-Za-z]+(?:-[A-Za-z0-9]+)*)
@@ -23,22 +24,41 @@ _TOKEN = re.compile(
     """,  # noqa: E501
     re.VERBOSE | re.DOTALL,
 )
+_WHOLE = re.compile(
+    r"""
+      \#[^\r\n]*
+    | <[^<>"{}|^`\x00-\x20]*>
+    | '''(?:[^\\]|\\.)*?'''|\"\"\"(?:[^\\]|\\.)*?\"\"\"|'(?:[^'\\\r\n]|\\.)*'|"(?:[^"\\\r\n]|\\.)*"
+    | (?P<escape>\\u[0-9A-Fa-f]{4}|\\U[0-9A-Fa-f]{8})
+    """,
+    re.VERBOSE | re.DOTALL,
+)
 _ESCAPED = re.compile(r"\\u([0-9A-Fa-f]{4})|\\U([0-9A-Fa-f]{8})")
 
 
-def unescaped(query: str) -> str:
-    """The query with its escapes of code points read; one that names no character stays as it is."""
+def _unescaped(text: str) -> str:
+    """A text with its escapes of code points read; one that names no character stays as it is."""
 
     def read(found: re.Match[str]) -> str:
         code = int(found[1] or found[2], 16)
         return chr(code) if code < 0x110000 and not 0xD800 <= code < 0xE000 else found[0]
 
-    return _ESCAPED.sub(read, query)
+    return _ESCAPED.sub(read, text)
+
+
+def readable(query: str) -> str:
+    """The query with those escapes of code points read that stand in names, for an engine that reads them in strings and IRIs alone."""
+
+    def read(found: re.Match[str]) -> str:
+        character = _unescaped(found[0])
+        return character if found.lastgroup == "escape" and (character.isalnum() or character in "_-") else found[0]
+
+    return _WHOLE.sub(read, query) if "\\u" in query or "\\U" in query else query
 
 
 def tokens(query: str) -> Iterator[tuple[str, str]]:
     """The kind and text of each token, without comments."""
-    for found in _TOKEN.finditer(unescaped(query)):
+    for found in _TOKEN.finditer(readable(query)):
         if found.lastgroup != "comment":
             yield str(found.lastgroup), found[0]
 
@@ -66,12 +86,12 @@ def named_iris(query: str, base: str, prefixes: Mapping[str, str]) -> list[str]:
     last = ""
     for kind, text in tokens(query):
         if kind == "iri" and declared is not None:
-            known[declared] = urljoin(base, text[1:-1])
+            known[declared] = urljoin(base, _unescaped(text[1:-1]))
             declared = None
         elif kind == "iri" and last == "BASE":
-            base = urljoin(base, text[1:-1])
+            base = urljoin(base, _unescaped(text[1:-1]))
         elif kind == "iri":
-            found[urljoin(base, text[1:-1])] = None
+            found[urljoin(base, _unescaped(text[1:-1]))] = None
         elif kind == "prefixed" and last == "PREFIX":
             declared = text.partition(":")[0]
         elif kind == "prefixed":

@@ -11,7 +11,7 @@ from lenticel.hints import place_of, updates
 from lenticel.negotiate import chosen, named, ranges_of
 from lenticel.refused import REASONS, Refused
 from lenticel.sparql import GRAPHS, SOLUTIONS, query_of, read_request
-from lenticel.tokens import filled, keywords, named_iris, tokens, undeclared, unescaped
+from lenticel.tokens import filled, keywords, named_iris, readable, tokens, undeclared
 
 FORMS = (*SOLUTIONS, *GRAPHS)
 WORDS = ["text/csv", "*/*", "text/*", "application/json", "text/turtle", ";", ",", "q=", "=", "0.5", "1.0001", "q=1", "charset=utf-8", '"', "\\", " ", "*", "/"]
@@ -63,7 +63,7 @@ def test_any_request_is_read_or_refused(method: str, address: bytes, content_typ
 
 @given(QUERIES)
 def test_any_text_has_tokens_that_cover_it(query: str) -> None:
-    assert "".join("".join(text.split()) for _, text in tokens(query)) in "".join(unescaped(query).split()) or "#" in query
+    assert "".join("".join(text.split()) for _, text in tokens(query)) in "".join(readable(query).split()) or "#" in query
     keywords(query)
     updates(query)
     undeclared(query, {"lt": "http://e/"})
