@@ -25,7 +25,7 @@ from tests.operations import is_problem
 from tests.test_resources import read_back, sample
 
 BY_NAME = {form.name: form for form in FORMS}
-RDF_FORMS = {"ttl": "turtle", "jsonld": "json-ld", "nt": "nt", "rdf": "xml"}
+RDF_FORMS = {"ttl": "turtle", "jsonld": "json-ld", "nt": "nt", "rdf": "xml", "nq": "nquads", "trig": "trig"}
 BROWSER = "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"
 
 

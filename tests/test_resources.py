@@ -11,7 +11,7 @@ from typing import Any
 
 import pyoxigraph as ox
 import pytest
-from rdflib import OWL, Graph, URIRef
+from rdflib import OWL, Dataset, Graph, URIRef
 from rdflib.compare import isomorphic, to_canonical_graph
 
 from lenticel import owl
@@ -55,7 +55,7 @@ def read_back(data: bytes, form: str) -> Graph:
         told: dict[str, Any] = json.loads(data)
         assert told["@context"] == ADDRESS
         data = json.dumps({**told, **json.loads(context_text())}).encode()
-    return Graph().parse(data=data, format=form)
+    return Dataset().parse(data=data, format=form).default_graph
 
 
 def test_the_descriptions_of_all_things_together_are_the_ontology(whole_graph: Graph, places: dict[str, Place], resources: Resources) -> None:

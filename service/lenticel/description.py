@@ -19,7 +19,9 @@ from lenticel.places import ontology_folder
 
 SD = Namespace("http://www.w3.org/ns/sparql-service-description#")
 FORMATS = Namespace("http://www.w3.org/ns/formats/")
-RESULTS = ("SPARQL_Results_JSON", "SPARQL_Results_XML", "SPARQL_Results_CSV", "SPARQL_Results_TSV", "Turtle", "N-Triples", "RDF_XML", "JSON-LD")
+RESULTS = (
+    "SPARQL_Results_JSON", "SPARQL_Results_XML", "SPARQL_Results_CSV", "SPARQL_Results_TSV", "Turtle", "N-Triples", "RDF_XML", "JSON-LD", "N-Quads", "TriG"
+)  # fmt: skip
 GRAPHS = {
     "terms": ("Terms and axioms", "The ontology but for its records: taxa, characters, states, the cells that bind them, and every axiom."),
     "statements": ("Statements", "Who says what of which taxon and where: statements, sources, other names, look-alikes, cautions, resolutions."),

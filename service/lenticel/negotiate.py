@@ -63,7 +63,8 @@ def ranges_of(accept: str) -> list[Range]:
 def chosen(accept: str, forms: Sequence[Form]) -> Form | None:
     """The form that a client wants most.
 
-    The most exact range decides the weight of each form; among equal weights the more exact range, then the order of `forms`, decides.
+    The most exact range decides the weight of each form, and what is said of the type that would be sent goes before what is said of another that means it;
+    among equal weights the more exact range, then the order of `forms`, decides.
 
     Args:
         accept: the Accept header; "" stands for anything.
@@ -76,9 +77,11 @@ def chosen(accept: str, forms: Sequence[Form]) -> Form | None:
     best: tuple[float, int] = (0.0, 0)
     found: Form | None = None
     for form in forms:
-        rated = [(each.matches(form.media_type), each.weight) for each in ranges]
-        rated += [(each.matches(name), each.weight) for each in ranges for name in form.also if each.subtype != "*"]  # a wildcard means what is sent
-        exact, weight = max(rated, default=(0, 0.0))
+        rated = max(((each.matches(form.media_type), each.weight) for each in ranges), default=(0, 0.0))
+        if rated[0] < 3:
+            others = [(3, each.weight) for each in ranges if f"{each.kind}/{each.subtype}" in form.also]  # a wildcard means what is sent
+            rated = max([rated, *others])
+        exact, weight = rated
         if exact and weight > 0 and (weight, exact) > best:
             best, found = (weight, exact), form
     return found

@@ -25,6 +25,8 @@ GRAPHS = (  # SPARQLWrapper says in words of its own which form it wants, whatev
     Form("nt", "application/n-triples", ("text/plain",), words=("n3",)),
     Form("rdf", "application/rdf+xml", ("application/xml", "text/xml"), words=("xml", "rdf+xml")),
     Form("jsonld", "application/ld+json", ("application/json",), words=("json", "json-ld")),
+    Form("nq", "application/n-quads", words=("nquads", "n-quads")),  # of quads all lie in the default graph: what a query makes has no other
+    Form("trig", "application/trig", (), "; charset=utf-8"),
 )
 _WAYS = "Send it as ?query=..., as a form, or as the body with content-type application/sparql-query."
 

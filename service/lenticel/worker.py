@@ -25,7 +25,10 @@ from lenticel.solutions import ROWS, TRUTHS
 
 STACK = 256 << 20  # bytes; the parser descends once for each opened bracket of a query
 GRACE = 0.5  # seconds beyond the deadline after which the kernel ends the process
-GRAPH_FORMATS = {"ttl": ox.RdfFormat.TURTLE, "nt": ox.RdfFormat.N_TRIPLES, "rdf": ox.RdfFormat.RDF_XML, "jsonld": ox.RdfFormat.JSON_LD}
+GRAPH_FORMATS = {
+    "ttl": ox.RdfFormat.TURTLE, "nt": ox.RdfFormat.N_TRIPLES, "rdf": ox.RdfFormat.RDF_XML, "jsonld": ox.RdfFormat.JSON_LD,
+    "nq": ox.RdfFormat.N_QUADS, "trig": ox.RdfFormat.TRIG,
+}  # fmt: skip
 
 
 class TooMuch(Exception):

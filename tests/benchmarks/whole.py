@@ -26,9 +26,9 @@ from tests.served import Served, served
 SOLUTIONS = ("application/sparql-results+json", "application/sparql-results+xml", "text/csv", "text/tab-separated-values")
 GRAPHS = {
     "text/turtle": ox.RdfFormat.TURTLE, "application/n-triples": ox.RdfFormat.N_TRIPLES, "application/rdf+xml": ox.RdfFormat.RDF_XML,
-    "application/ld+json": ox.RdfFormat.JSON_LD,
+    "application/ld+json": ox.RdfFormat.JSON_LD, "application/n-quads": ox.RdfFormat.N_QUADS, "application/trig": ox.RdfFormat.TRIG,
 }  # fmt: skip
-FORMS = [f"{solutions}, {graph}" for solutions, graph in zip(SOLUTIONS, GRAPHS, strict=True)]
+FORMS = [f"{solutions}, {graph}" for solutions, graph in zip(itertools.cycle(SOLUTIONS), GRAPHS, strict=False)]
 XML = "{http://www.w3.org/2005/sparql-results#}"
 LIMITS = {"query_seconds": 0.5, "query_ceiling": 0.5, "query_rows": 60, "query_bytes": 6000, "query_memory": 128}
 

@@ -29,8 +29,10 @@ FORMS = (
     Form("nt", "application/n-triples", ("text/plain",)),
     Form("rdf", "application/rdf+xml", ("application/xml", "text/xml")),
     Form("html", "text/html", ("application/xhtml+xml",), "; charset=utf-8"),
+    Form("nq", "application/n-quads"),
+    Form("trig", "application/trig", (), "; charset=utf-8"),
 )
-RDFLIB = {"ttl": "turtle", "nt": "nt", "rdf": "xml"}
+RDFLIB = {"ttl": "turtle", "nt": "nt", "rdf": "xml", "nq": "nt", "trig": "turtle"}  # one graph in N-Quads is N-Triples, and in TriG it is Turtle
 DOCUMENTED: dict[int | str, dict[str, Any]] = {
     200: {
         "description": "What it is, in the form asked for.",
@@ -39,7 +41,9 @@ DOCUMENTED: dict[int | str, dict[str, Any]] = {
 }
 FormName = Annotated[
     str,
-    Query(max_length=100, alias="format", description="The form, whatever is accepted: ttl, jsonld, nt, rdf or html; a suffix such as .ttl does too."),
+    Query(
+        max_length=100, alias="format", description="The form, whatever is accepted: ttl, jsonld, nt, rdf, nq, trig or html; a suffix such as .ttl does too."
+    ),
 ]
 ThingPath = Annotated[str, Path(max_length=400, description="What stands in the IRI after the knowledge's own.")]
 Word = Annotated[str, Path(max_length=200, description="A word of the vocabulary.")]
