@@ -23,9 +23,10 @@ from lenticel.compare import compare
 from lenticel.disputes import disputes
 from lenticel.examples import examples_from
 from lenticel.identify import Context, identify
+from lenticel.notation import Misfit
 from lenticel.observation import Reader, read_observations
 from lenticel.problems import TITLES
-from lenticel.requests import IdentifyRequest, Misfit, parse_request
+from lenticel.requests import IdentifyRequest, parse_request
 from lenticel.snapshot import Snapshot
 from tests.operations import is_problem, operations
 

@@ -10,6 +10,7 @@ import orjson
 from lenticel.identify import Context
 from lenticel.requests import MAX_OBSERVATIONS
 
+LONGEST = 1 << 16  # bytes; what is longer is read by the model alone, once, and under the limits of `notation`
 NAMES = frozenset({"observations", "month", "wild", "region", "every_rank", "explain", "excluded"})
 
 
@@ -39,6 +40,8 @@ def plain_question(body: bytes) -> PlainQuestion | None:
 
     A name that stands twice in an object is refused: no such name is there if the body holds no more quotation marks than what was read of it needs.
     """
+    if len(body) > LONGEST:
+        return None
     try:
         found = orjson.loads(body)
     except orjson.JSONDecodeError:

@@ -17,12 +17,12 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from lenticel.errors import BadObservation, BadQuantity, BadQuestion, LenticelError, UnknownTerm
+from lenticel.notation import LISTED, BadJson, Misfit
 from lenticel.refused import REASONS, Refused
-from lenticel.requests import BadJson, GoneRelease, Misfit, StaleCursor, UnknownRelease, WrongType, places
+from lenticel.requests import GoneRelease, StaleCursor, UnknownRelease, WrongType, places
 from lenticel.told import request_id, tell
 
 log = logging.getLogger("lenticel")
-MAX_ERRORS = 20
 MAX_PROBLEM = 8192
 
 TITLES: dict[str, tuple[str, str]] = {
@@ -74,7 +74,7 @@ def problem(
         more: extension members.
     """
     body = {**members(status, code, detail, fix), **more}
-    listed = [{"pointer": where, "detail": what} for where, what in errors[:MAX_ERRORS]]
+    listed = [{"pointer": where, "detail": what} for where, what in errors[:LISTED]]
     text = _encoded(body, listed)
     while listed and len(text) > MAX_PROBLEM:
         listed.pop()
@@ -90,13 +90,13 @@ def members(status: int, code: str, detail: str, fix: str) -> dict[str, Any]:
 def of_line(error: LenticelError) -> dict[str, Any]:
     """The problem document of an error in one line of many."""
     status, errors = _told(error)
-    listed = [{"pointer": where, "detail": what} for where, what in errors[:MAX_ERRORS]]
+    listed = [{"pointer": where, "detail": what} for where, what in errors[:LISTED]]
     return members(status, error.code, error.message, error.fix) | ({"errors": listed} if listed else {})
 
 
 def _told(error: LenticelError) -> tuple[int, list[tuple[str, str]]]:
     """The status of an error, and the places in the request that it points to."""
-    errors = error.places if isinstance(error, Misfit) else [(error.where, error.message)] if error.where else []
+    errors = error.places if isinstance(error, Misfit) else [(error.where, error.message)] if error.where or isinstance(error, BadJson) else []
     return STATUSES.get(error.code, 422), errors
 
 
@@ -140,7 +140,8 @@ def install(app: FastAPI) -> None:
     @app.exception_handler(RequestValidationError)
     async def validation_error(request: Request, error: RequestValidationError) -> Response:
         tell(request.scope, problem=Misfit.code)
-        return of_error(Misfit(places(error.errors(), skip=1)))
+        wrong = error.errors()
+        return of_error(Misfit(places(wrong[:LISTED], skip=1), len(wrong)))
 
     @app.exception_handler(HTTPException)
     async def http_error(request: Request, error: HTTPException) -> Response:

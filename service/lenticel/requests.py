@@ -2,31 +2,25 @@
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from collections.abc import Collection, Iterable, Mapping
 from decimal import Decimal
-from typing import Annotated, Any, Literal, NoReturn, TypeVar
+from functools import lru_cache
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from lenticel.claims import MAX_CLAIMS
 from lenticel.errors import BadQuestion, suggest
 from lenticel.identify import Context
+from lenticel.notation import LISTED, Misfit, pointer, read_json
 from lenticel.quantity import MAX_DIGITS, tidy
 
 MAX_OBSERVATIONS = 200
-MAX_STEP = 60
 HELPED = 4  # wrong names for which those are looked up that may stand there, since that takes milliseconds each
 WAYS = ("value", "states", "not_states", "measured", "low", "high", "absent")
 FIGURE = re.compile(r"\d+(?: \d+/\d+|/\d+|\.\d+)?")
-
-
-class BadJson(BadQuestion):
-    """The request cannot be parsed as JSON: it is broken, not UTF-8, nested too deep, or names one thing twice."""
-
-    code = "bad-json"
 
 
 class WrongType(BadQuestion):
@@ -51,23 +45,6 @@ class GoneRelease(BadQuestion):
     """A release that was kept here and is no more, or is damaged; the fix names those that are there."""
 
     code = "gone-release"
-
-
-class Misfit(BadQuestion):
-    """A part of the request is missing, has another type or size, or is not known; `places` points to each.
-
-    Args:
-        places: JSON pointers into the request, each with what is wrong there.
-    """
-
-    code = "bad-request"
-
-    def __init__(self, places: Iterable[tuple[str, str]]) -> None:
-        self.places = list(places)
-        where, detail = self.places[0]
-        count = len(self.places)
-        message = f"{detail[:1].upper()}{detail[1:]}." if count == 1 else f"{count} parts of the request do not fit."
-        super().__init__(message, "Write it as the API takes it; /openapi.json has the schema.", where)
 
 
 def _number(value: object) -> object:
@@ -310,14 +287,23 @@ def parse_request(text: str | bytes, model: type[Question]) -> Question:
         return model.model_validate(read_json(text))
     except ValidationError as error:
         wrong = error.errors(include_url=False, include_input=False, include_context=False)
-        named = {pointer(each["loc"]): names_at(model, each["loc"][:-1]) for each in wrong[:HELPED] if each["type"] == "extra_forbidden"}
-        told = [(where, f"{what}; {offered(where.rpartition('/')[2], named[where])}" if named.get(where) else what) for where, what in places(wrong)]
-        raise Misfit(told) from None
+        told = places(wrong[:LISTED])
+        for at, each in enumerate(wrong[:HELPED]):
+            names = names_at(model, each["loc"][:-1]) if each["type"] == "extra_forbidden" else ()
+            if names:
+                where, what = told[at]
+                told[at] = where, f"{what}; {offered(where.rpartition('/')[2], names)}"
+        raise Misfit(told, len(wrong)) from None
+
+
+@lru_cache(maxsize=len(QUESTIONS + LINES))
+def _schema(model: type[BaseModel]) -> dict[str, Any]:
+    return model.model_json_schema()
 
 
 def names_at(model: type[BaseModel], place: tuple[int | str, ...]) -> list[str]:
     """The names that an object at a place of a question may have; none if it is no object."""
-    schema = whole = model.model_json_schema()
+    schema = whole = _schema(model)
     for step in (*place, None):
         while "$ref" in schema or "anyOf" in schema:
             schema = schema["anyOf"][0] if "anyOf" in schema else whole["$defs"][schema["$ref"].rpartition("/")[2]]
@@ -332,43 +318,6 @@ def offered(name: str, names: Collection[str]) -> str:
     if near:
         return near[0].lower() + near[1:]
     return f"use one of: {', '.join(names)}" if names else "leave it out"
-
-
-def read_json(text: str | bytes) -> Any:
-    """Read JSON (RFC 8259) strictly: UTF-8 without a byte order mark, no name twice in an object, no NaN or Infinity.
-
-    Raises:
-        BadJson: it is none.
-    """
-    try:
-        text = text.decode() if isinstance(text, bytes) else text
-        return READER.decode(text)
-    except UnicodeDecodeError as error:
-        raise BadJson(f"The JSON is not UTF-8 (byte {error.start}).", "Send it as UTF-8.") from None
-    except json.JSONDecodeError as error:
-        raise BadJson(
-            f"The JSON is broken at line {error.lineno}, column {error.colno}.", "Send one JSON object in UTF-8, without a byte order mark."
-        ) from None
-    except RecursionError:
-        raise BadJson("The JSON is nested too deep.", "Send it as /openapi.json has it.") from None
-    except ValueError:  # Python turns no text of more than 4,300 digits into a whole number
-        raise BadJson("The JSON holds a number with too many digits.", f"Use at most {MAX_DIGITS} characters for a number.") from None
-
-
-def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found: dict[str, Any] = {}
-    for name, value in pairs:
-        if name in found:
-            raise BadJson(f"The name {name[:MAX_STEP]!r} stands twice in one object.", "Name each thing once.")
-        found[name] = value
-    return found
-
-
-def _constant(word: str) -> NoReturn:
-    raise BadJson(f"{word} is not JSON.", "Leave out what is not known.")
-
-
-READER = json.JSONDecoder(object_pairs_hook=_object, parse_constant=_constant)
 
 
 def places(errors: Iterable[Mapping[str, Any]], *, skip: int = 0) -> list[tuple[str, str]]:
@@ -394,8 +343,3 @@ def _said(error: Mapping[str, Any]) -> str:
     told = str(error["msg"]).removeprefix("Value error, ")
     told = told.replace("Input should be", "it must be", 1).replace("List should have", "it must hold", 1).replace(" after validation", "", 1)
     return _PLAIN.get(error["type"]) or told
-
-
-def pointer(place: tuple[int | str, ...]) -> str:
-    """A place in a document as a JSON pointer (RFC 6901), each step cut at 60 characters."""
-    return "".join(f"/{str(step)[:MAX_STEP].replace('~', '~0').replace('/', '~1')}" for step in place)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from lenticel.notation import MOST_DEPTH, MOST_SIGNS
 from tests.hostile.case import IDENTIFY, JSON, Case, asking, post
 
 MEBIBYTE = 1 << 20
@@ -38,7 +39,7 @@ def broken_json() -> Iterator[Case]:
         b'{"observations": [{"character": "thread", "character": "head", "value": "flat"}]}',
         b'{"observations": [], "\\u0077ild": true, "wild": false}',
         b'{"observations": [], "' + b"k" * 3000 + b'": 1, "' + b"k" * 3000 + b'": 2}',
-        b"{" + b", ".join(b'"%d": 0' % number for number in range(50_000)) + b', "7": 1}',
+        b"{" + b", ".join(b'"%d": 0' % number for number in range(32)) + b', "7": 1}',
     )
     for text in twice:
         yield post(f"a name twice in {text[:60]!r}", "bad-json", text)
@@ -119,14 +120,39 @@ def sizes() -> Iterator[Case]:
     for pair in ("[]", "{}"):
         opening = {"[]": b"[", "{}": b'{"a":'}[pair]
         for depth in (1000, 100_000):
-            yield post(f"{depth} deep in {pair}", "bad-json", opening * depth)
-            yield post(f"{depth} deep in {pair} and closed", "bad-json", b'{"observations": ' + opening * depth + b"1" + pair[1].encode() * depth + b"}")
-    yield post("40 deep", "bad-request", b'{"observations": ' + b"[" * 40 + b"]" * 40 + b"}")
+            code = "bad-json" if depth <= MOST_SIGNS else "bad-request"
+            yield post(f"{depth} deep in {pair}", code, opening * depth)
+            yield post(f"{depth} deep in {pair} and closed", code, b'{"observations": ' + opening * depth + b"1" + pair[1].encode() * depth + b"}")
+    for depth in (MOST_DEPTH, MOST_DEPTH + 1):
+        code = "bad-json" if depth > MOST_DEPTH else "bad-request"
+        yield post(f"{depth} deep", code, b'{"observations": ' + b"[" * (depth - 1) + b"]" * (depth - 1) + b"}")
     for name, body in (("blanks", b" "), ("zeros", b"\x00"), ("brackets", b"["), ("letters", b"a")):
         yield post(f"one byte too many, of {name}", "too-large", body * (MEBIBYTE + 1))
     yield post("a sound question padded beyond the limit", "too-large", b'{"observations": []}' + b" " * MEBIBYTE)
     yield Case("a body beyond the limit for GET", "too-large", "GET", "/v1/stats", b"a" * (MEBIBYTE + 1))
     yield Case("a body beyond the limit at no address", "too-large", "POST", "/nothing", b"a" * (MEBIBYTE + 1))
+
+
+def costly() -> Iterator[Case]:
+    """Bodies of which reading or refusing each part would take long."""
+    for name, part in (("objects", b"{}"), ("arrays", b"[]"), ("texts", b'""'), ("numbers", b"1e9"), ("objects with a name twice", b'{"a":1,"a":2}')):
+        count = (MEBIBYTE - 100) // (len(part) + 1)
+        yield post(f"{count} {name}", "bad-request", b'{"observations": [' + b",".join([part] * count) + b"]}")
+    yield post("50,000 names, one of them twice", "bad-request", b"{" + b", ".join(b'"%d": 0' % number for number in range(50_000)) + b', "7": 1}')
+    for count in (20, 33, 80):
+        names = b"{" + b",".join(b'"n%d":0' % number for number in range(count)) + b"}"
+        yield post(f"200 observations of {count} unknown names", "bad-request", b'{"observations": [' + b",".join([names] * 200) + b"]}")
+    yield post("240 numbers of 4,300 digits", "bad-json", b'{"observations": [' + b",".join([b"9" * 4300] * 240) + b"]}")
+    yield post("1,000 numbers of 999 digits", "bad-request", b'{"observations": [' + b",".join([b"9" * 999] * 1000) + b"]}")
+    full = b'{"observations": [' + b'{"a":0,"b":0},' * ((MOST_SIGNS - 2) // 3)
+    yield post("as many commas as there may be, then a fault", "bad-json", b'{"observations": [' + b"0," * (MOST_SIGNS - 2) + b"x]}")
+    yield post("as many members as there may be, then a fault", "bad-json", full + b"NaN]}")
+    yield post("150,000 colons, then a byte that is no UTF-8", "bad-json", b":" * 150_000 + b"\xff")
+    yield post(
+        "as many members as there may be, then a byte that is no UTF-8",
+        "bad-json",
+        full + b"\xff",
+    )
 
 
 def content_types() -> Iterator[Case]:

@@ -17,6 +17,7 @@ FAMILIES = (
     bodies.encodings,
     bodies.odd_characters,
     bodies.sizes,
+    bodies.costly,
     bodies.content_types,
     addresses.methods,
     addresses.queries,

@@ -10,7 +10,8 @@ from fastapi import FastAPI, Request, Response
 
 from lenticel.api.parameters import sent
 from lenticel.examples import QUESTION, body_of, link_of
-from lenticel.requests import Misfit, Question, parse_request, pointer
+from lenticel.notation import Misfit, pointer
+from lenticel.requests import Question, parse_request
 
 LOCATION = "lenticel.location"  # the key of a request's scope under which the link to its answer lies
 LONGEST = 4096  # bytes of a link; what surely fits into a header wherever it passes

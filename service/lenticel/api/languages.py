@@ -14,8 +14,8 @@ from lenticel.api.made import Made
 from lenticel.errors import LenticelError
 from lenticel.model import ENGLISH
 from lenticel.negotiate import language_wanted
+from lenticel.notation import Misfit
 from lenticel.problems import before_routes
-from lenticel.requests import Misfit
 
 TAG = re.compile(r"[A-Za-z]{1,8}(-[A-Za-z0-9]{1,8}){0,7}")  # the shape of a language range (RFC 4647, 2.1)
 REMEMBERED = 256  # headers; browsers send few different ones

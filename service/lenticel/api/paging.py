@@ -12,7 +12,8 @@ from urllib.parse import urlencode
 
 from fastapi import Query, Request
 
-from lenticel.requests import Misfit, StaleCursor
+from lenticel.notation import Misfit
+from lenticel.requests import StaleCursor
 
 MOST = 1000  # rows of a page
 TOTAL = "x-lenticel-total"

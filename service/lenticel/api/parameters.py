@@ -10,7 +10,8 @@ from typing import Annotated
 from fastapi import Path, Query, Request
 
 from lenticel.negotiate import sent_as
-from lenticel.requests import HELPED, MAX_OBSERVATIONS, Misfit, Question, WrongType, offered, parse_request, pointer
+from lenticel.notation import Misfit, pointer
+from lenticel.requests import HELPED, MAX_OBSERVATIONS, Question, WrongType, offered, parse_request
 from lenticel.told import tell
 
 Key = Annotated[str, Path(max_length=200, description="Identifier.")]

@@ -16,9 +16,10 @@ from lenticel.answers import as_json
 from lenticel.api.dress import Dress
 from lenticel.api.made import Made
 from lenticel.errors import BadRelease, BadSnapshot, LenticelError
+from lenticel.notation import Misfit
 from lenticel.problems import before_routes
 from lenticel.releases import Release
-from lenticel.requests import GoneRelease, Misfit, UnknownRelease
+from lenticel.requests import GoneRelease, UnknownRelease
 from lenticel.snapshot import Snapshot
 
 HEADER = b"x-lenticel-release"
