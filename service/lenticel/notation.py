@@ -23,7 +23,7 @@ _TOKEN = re.compile(rf'[][{{}},]|"[^"\\]*+(?:\\.[^"\\]*+)*+"?|{"|".join(_CONSTAN
 
 
 class BadJson(BadQuestion):
-    """The request cannot be parsed as JSON: it is broken, not UTF-8, nested too deep, or names one thing twice."""
+    """The request cannot be parsed as JSON: it is broken, not UTF-8, nested too deep, or names one thing twice; `errors` points to the value."""
 
     code = "bad-json"
 

@@ -31,7 +31,10 @@ TITLES: dict[str, tuple[str, str]] = {
     "bad-observation": ("An observation says nothing that can be tested", str(BadObservation.__doc__)),
     "bad-question": ("The question cannot be asked in this form", str(BadQuestion.__doc__)),
     "bad-json": ("The question is not JSON", str(BadJson.__doc__)),
-    "bad-request": ("The request does not fit its schema", "A part of the request is missing, has another type, or is not known; `errors` points to each."),
+    "bad-request": (
+        "The request does not fit its schema",
+        "A part of the request is missing, of another type or size, or not known; `errors` points to each.",
+    ),
     "wrong-type": ("The body is of a type that is not read here", str(WrongType.__doc__)),
     "too-large": ("The request is too large", "The body, a line of it, or the number of its lines exceeds the limit."),
     "out-of-time": ("The time is up", "A request of many lines has a time limit; the lines before were answered."),

@@ -9,8 +9,9 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from lenticel.notation import MOST_DEPTH, MOST_SIGNS, BadJson, Misfit, pointer, read_json
+from lenticel.notation import MOST_DEPTH, MOST_DIGITS, MOST_NAMES, MOST_SIGNS, BadJson, Misfit, pointer, read_json
 from lenticel.requests import QUESTIONS, parse_request
+from tests.conftest import ROOT
 
 HERE = "@the place of the fault@"
 NAMES = st.text('ab05/~"\\\n[]{}:, \u00e9\u4e94\U0001f333', max_size=4)
@@ -115,6 +116,11 @@ def test_whatever_is_sent_is_read_as_python_does_or_refused(document: Any, place
 )
 def test_where_no_value_stands_the_one_around_it_or_before_it_is_pointed_to(sent: bytes, place: str) -> None:
     assert place_of(sent) == place
+
+
+def test_the_limits_are_documented() -> None:
+    text = " ".join((ROOT / "README.md").read_text(encoding="utf-8").split())
+    assert f"at most {MOST_DEPTH} deep, has at most {MOST_NAMES} names in an object, {MOST_SIGNS:,} commas and opening brackets, and {MOST_DIGITS:,}" in text
 
 
 def test_the_fullest_question_is_read_and_twice_as_many_values_are_not() -> None:
