@@ -121,7 +121,7 @@ def identify(
         context.wild,
         consistent,
         out,
-        cautions_for(snapshot, (taxa[row] for row in weighed.close.tolist())),
+        cautions_for(snapshot, (taxa[row] for row in weighed.close)),
         citations(snapshot.knowledge, {key for mark in marks for ground in mark.grounds for key in ground.statements}),
         context.month,
         context.region,

@@ -8,13 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lenticel.arranging import PARTS, SLIPS_FROM, Numbers, Places, arranged, likeliest
+from lenticel.arranging import PARTS, SLIPS_FROM, Numbers, arranged, likeliest
 from lenticel.judging import BITS, COUNTS, Judged, Order, Told, counts, judged
 from lenticel.observation import Observation, distinct
 from lenticel.prior import prior
 from lenticel.snapshot import Snapshot
-
-Rows = Places
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,16 +33,14 @@ class Weighed:
     """What some observations come to.
 
     `kept` are the observations in order, `heard` each of them judged, `dropped` those that another one entails, with that one.
-    `rows` are those of the taxa that were asked for, in the order of the answer, and `ordered` the same as a list. In the same order, `counted` says how many
-    observations are silent on each, agree, are atypical, contradict, side by side as in `judging.counts`, `slips` the last of these again, and `support` what
-    speaks for it, in bits. The first `remaining` of them remain; `shares` says how likely each of these is among them. `likeliest` are the likeliest lowest
-    taxa: row, share, contradictions.
+    `ordered` are the rows of the taxa that were asked for, in the order of the answer. In the same order, `counted` says how many observations are silent on
+    each, agree, are atypical, contradict, side by side as in `judging.counts`, `slips` the last of these again, and `support` what speaks for it, in bits. The
+    first `remaining` of them remain; `shares` says how likely each of these is among them. `likeliest` are the likeliest lowest taxa: row, share, slips.
     """
 
     kept: list[Observation]
     dropped: list[tuple[Observation, Observation]]
     heard: list[Judged]
-    rows: Rows
     ordered: list[int]
     counted: list[int]
     slips: list[float]
@@ -70,9 +66,9 @@ class Weighed:
         return self.ordered[self.remaining : bisect_right(self.slips, fewest[0])] if fewest else []
 
     @property
-    def close(self) -> Rows:
+    def close(self) -> list[int]:
         """The rows of the taxa that at most one observation contradicts."""
-        return self.rows[: bisect_right(self.slips, 1)]
+        return self.ordered[: bisect_right(self.slips, 1)]
 
 
 def weigh(snapshot: Snapshot, observations: Iterable[Observation], context: Context, *, every_rank: bool = False) -> Weighed:
@@ -99,8 +95,7 @@ def weigh(snapshot: Snapshot, observations: Iterable[Observation], context: Cont
     most = _likeliest(order, lowest) if kept else []
     told, rows = (told.take(order.by_name, axis=1), order.named) if every_rank else (lowest, order.columns)
     turn, counted, slips, support, remaining, shares = arranged(told)
-    rows = rows.take(turn)
-    return Weighed(kept, dropped, heard, rows, rows.tolist(), counted.tolist(), slips.tolist(), support, remaining, shares, most)
+    return Weighed(kept, dropped, heard, rows.take(turn).tolist(), counted.tolist(), slips.tolist(), support, remaining, shares, most)
 
 
 def _likeliest(order: Order, told: Told) -> list[tuple[int, float, int]]:

@@ -7,23 +7,24 @@ An answer is joined of its pieces in one go, since copying hundreds of kilobytes
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from functools import lru_cache
+from functools import lru_cache, reduce
 from itertools import chain
+from operator import or_
 from typing import Any
 
 import numpy as np
 import orjson
 
 from lenticel.answers import as_json
-from lenticel.arranging import Numbers
+from lenticel.arranging import Numbers, Places
 from lenticel.cite import citations
 from lenticel.identify import Context, cautions_on
 from lenticel.judging import REMEMBERED, Judged, counts
 from lenticel.model import Knowledge
 from lenticel.observation import Observation
-from lenticel.snapshot import Snapshot, bits_of, members_of
+from lenticel.snapshot import Snapshot
 from lenticel.timing import due, out_of_season
-from lenticel.weighing import Rows, Weighed, weigh
+from lenticel.weighing import Weighed, weigh
 
 NEXT = b"]},"  # ends one verdict and goes on to the next
 SHARE, MARKS = b',"share":', b',"marks":['
@@ -108,9 +109,11 @@ class Pieces:
             places = self._places(each.cited(rows, complete=excluded is None) for each in marks)
         else:
             explained = [*range(min(explain, remaining)), *range(remaining, min(remaining + explain, len(rows)))] if marks else []
-            for place in explained:
-                columns[-1][place] += b",".join([each[rows[place]] for each in marks])
-            places = sorted({each for place in explained for mark in marks for each in mark.named[rows[place]]})
+            cited = set[int]()
+            for place, row in [(place, rows[place]) for place in explained]:
+                columns[-1][place] += b",".join([each[row] for each in marks])
+                cited.update(*[each.named[row] for each in marks if row in each.named])
+            places = sorted(cited)
         found = _interleaved(columns)
         cut = remaining * len(columns)
         return [b',"consistent":[', *_ended(found[:cut]), b'],"excluded":[', *_ended(found[cut:]), b"]"], places
@@ -125,16 +128,16 @@ class Pieces:
             shares + [b"%b0.0%b" % (SHARE, MARKS)] * (len(rows) - len(shares)),
         ]
 
-    def _places(self, several: Iterable[Rows]) -> list[int]:
+    def _places(self, several: Iterable[Places]) -> list[int]:
         """Places that are among some of several, ascending: marking them takes a third of the time of putting them in order."""
         here = np.zeros(len(self._citations.statements), np.bool_)
         for each in several:
             here[each] = True
         return here.nonzero()[0].tolist()
 
-    def cautions(self, rows: Rows) -> bytes:
+    def cautions(self, rows: list[int]) -> bytes:
         """The cautions that bear on some taxa."""
-        return self._warnings[np.bitwise_or.reduce(self._warnings.held[rows]).tobytes()]
+        return self._warnings[reduce(or_, map(self._warnings.held.__getitem__, rows), 0)]
 
     def citations(self, places: list[int]) -> list[bytes]:
         """What some statements cite, by the places of the statements."""
@@ -143,21 +146,19 @@ class Pieces:
         return found
 
 
-class Warnings(dict[bytes, bytes]):
-    """Cautions written out, by which of them: a bit each in the order of identifiers, as `held` has them for each taxon (uint64 (N, W))."""
+class Warnings(dict[int, bytes]):
+    """Cautions written out, by which of them: a bit each in the order of identifiers, as `held` has them for each taxon."""
 
     def __init__(self, snapshot: Snapshot) -> None:
         cautions = sorted(snapshot.knowledge.cautions)
-        self.held = bits_of(
-            np.array([[key in held for key in cautions] for taxon in snapshot.taxa for held in [set(cautions_on(snapshot, [taxon]))]], np.bool_)
-        )
+        bit_of = {key: 1 << place for place, key in enumerate(cautions)}
+        self.held = [sum(bit_of[key] for key in cautions_on(snapshot, [taxon])) for taxon in snapshot.taxa]
         self._written = [as_json(snapshot.knowledge.cautions[key]) for key in cautions]
 
-    def __missing__(self, bits: bytes) -> bytes:
+    def __missing__(self, bits: int) -> bytes:
         if len(self) >= REMEMBERED:
             self.clear()
-        here = members_of(np.frombuffer(bits, np.uint64), len(self._written)).nonzero()[0].tolist()
-        self[bits] = b",".join(map(self._written.__getitem__, here))
+        self[bits] = b",".join(each for place, each in enumerate(self._written) if bits >> place & 1)
         return self[bits]
 
 
@@ -166,22 +167,25 @@ class Marks(dict[int, bytes]):
 
     def __init__(self, judged: Judged, place_of: dict[str, int]) -> None:
         self._judged, self._place_of = judged, place_of
-        self.named: dict[int, tuple[int, ...]] = {}  # the places of the statements named in what was written of a taxon
-        self._all: dict[int, Rows] = {}  # the same of all, by how many rows: there are those of the lowest taxa, and all
+        self._alike: dict[str, bytes] = {}  # what was written of taxa without grounds, by verdict
+        self.named: dict[int, list[int]] = {}  # the places of the statements named in what was written of a taxon, where there are such
+        self._all: dict[int, Places] = {}  # the same of all, by how many rows: there are those of the lowest taxa, and all
 
-    def cited(self, rows: list[int], *, complete: bool) -> Rows:
+    def cited(self, rows: list[int], *, complete: bool) -> Places:
         """The places of the statements named in what was written of some taxa, remembered if they are `complete`: all lowest taxa, or all."""
         found = self._all.get(len(rows)) if complete else None
         if found is None:
-            found = np.array(sorted(set(chain.from_iterable(map(self.named.__getitem__, rows)))), np.intp)
+            found = np.array(sorted(set(chain.from_iterable(self.named.get(row, ()) for row in rows))), np.intp)
             if complete:
                 self._all[len(rows)] = found
         return found
 
     def __missing__(self, row: int) -> bytes:
         mark = self._judged.found(row)
-        self.named[row] = tuple(self._place_of[key] for ground in mark.grounds for key in ground.statements)
-        self[row] = _kept(mark)
+        if mark.grounds:
+            self.named[row] = [self._place_of[key] for ground in mark.grounds for key in ground.statements]
+        text = _kept(mark)
+        self[row] = text if mark.grounds else self._alike.setdefault(mark.verdict, text)
         return self[row]
 
 
