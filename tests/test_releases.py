@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import errno
 import os
+import random
 import shutil
 import subprocess
 import sys
 import time
+from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -92,8 +95,9 @@ def test_a_full_disk_leaves_what_was_in_force(root: Path, workshop: Snapshot, mo
     assert sorted(each.name for each in root.iterdir() if each.suffix == ".part") == []
 
 
+POINTS = 20
 BUILDER = """
-import sys, time
+import os, signal, sys, time
 from pathlib import Path
 import lenticel.releases as releases
 def write(out):
@@ -101,26 +105,60 @@ def write(out):
         (out / f"file{number}").write_bytes(bytes([number]) * 20000)
         time.sleep(0.002)
     return {"digest": "d", "version": "2", "issued": ""}
-print("go", flush=True)
-releases.publish(Path(sys.argv[1]), write)
+for line in sys.stdin:
+    start = time.perf_counter()
+    child = os.fork()
+    if not child:
+        try:
+            releases.publish(Path(sys.argv[1]), write)
+        finally:
+            os._exit(0)
+    if line.strip():
+        time.sleep(float(line))
+        os.kill(child, signal.SIGKILL)  # it may have ended, but its number is its own until it was waited for
+    os.waitpid(child, 0)
+    print(time.perf_counter() - start, flush=True)
 """
 
 
-def test_a_builder_killed_at_any_point_never_leaves_half_a_release(root: Path) -> None:
-    before, seen = in_force(root), set()
-    for step in range(12):
-        builder = subprocess.Popen([sys.executable, "-c", BUILDER, str(root)], stdout=subprocess.PIPE)
-        assert builder.stdout is not None
-        builder.stdout.readline()
-        time.sleep(step * 0.015)
-        builder.kill()
-        builder.wait()
-        builder.stdout.close()
+class Builders:
+    """Builders of one release, one after another; they share the process that imported what they need, since that takes longer than to build."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.process = subprocess.Popen([sys.executable, "-c", BUILDER, str(root)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+
+    def build(self, killed_after: float | None = None) -> float:
+        """Build until the end, or until it is killed; gives the seconds that it took."""
+        assert self.process.stdin is not None
+        assert self.process.stdout is not None
+        print("" if killed_after is None else killed_after, file=self.process.stdin, flush=True)
+        return float(self.process.stdout.readline())
+
+
+@pytest.fixture
+def builders(root: Path) -> Iterator[Builders]:
+    made = Builders(root)
+    yield made
+    made.process.communicate()
+
+
+def test_a_builder_killed_at_any_point_never_leaves_half_a_release(root: Path, builders: Builders) -> None:
+    before, seed = in_force(root), time.time_ns()
+    seconds = builders.build()
+    assert in_force(root).version == "2"
+    chance, outcomes = random.Random(seed), Counter[str]()
+    for _ in range(POINTS):
+        point(root, before.id)
+        for name in kept(root):
+            if name != before.id:
+                shutil.rmtree(root / name)
+        builders.build(killed_after=chance.uniform(0, 0.95 * seconds))
         now = in_force(root)
-        seen.add(now.version)
-        assert now == before or now.version == "2"
-        assert [opened(root / name).id for name in kept(root)] == kept(root)
-        if now.version == "2":
-            point(root, before.id)
-            shutil.rmtree(now.folder)
-    assert before.version in seen
+        outcomes[now.version] += 1
+        outcomes["begun"] += any(each.suffix == ".part" for each in root.iterdir())
+        assert now == before or now.version == "2", seed
+        assert [opened(root / name).id for name in kept(root)] == kept(root), seed
+    print(f"{POINTS} points of {seconds:.2f} s, seed {seed}: {dict(outcomes)}")
+    assert outcomes[before.version], seed
+    assert outcomes["begun"], seed

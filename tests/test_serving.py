@@ -238,6 +238,19 @@ def test_nothing_of_an_old_release_is_kept(workshop: Snapshot, tmp_path: Path) -
     assert seen() is None
 
 
+STARTING = """
+import gc
+gc.set_threshold(50_000, 20, 20)
+from lenticel.serving import started
+started()
+print(gc.get_freeze_count() > 10_000, gc.get_threshold() == (700, 10, 10))
+"""
+
+
+def test_a_start_is_not_held_up_by_collections_which_run_as_usual_from_then_on() -> None:
+    assert subprocess.run([sys.executable, "-c", STARTING], capture_output=True, text=True, check=True, timeout=60).stdout.split() == ["True"] * 2
+
+
 def test_what_stays_is_left_out_of_collections_and_an_old_release_still_goes() -> None:
     """A full collection over all knowledge would hold up every answer; but what was left out once must not stay for ever."""
     told = subprocess.run([sys.executable, "-c", SETTLING], capture_output=True, text=True, check=True, timeout=60).stdout

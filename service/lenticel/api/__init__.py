@@ -11,6 +11,7 @@ from lenticel.api import batch, deprecation, document, doubt, knowledge, languag
 from lenticel.api.bare import lay_bare
 from lenticel.api.dress import Dress, Head
 from lenticel.api.languages import Languages
+from lenticel.api.later import Later
 from lenticel.api.parameters import known_parameters
 from lenticel.api.releases import Releases, Shelf
 from lenticel.api.sparql import Endpoint
@@ -66,6 +67,7 @@ def _app(plain: Snapshot, language: str, body_limit: int, retired: Mapping[str, 
         title="Lenticel", version=__version__, summary=known.about.title, description=known.about.description,
         openapi_url=None, docs_url=None, redoc_url=None, redirect_slashes=False, dependencies=[Depends(known_parameters)],
     )  # fmt: skip
+    app.router.route_class = Later
     problems.install(app)
     # The last one added meets a request first: CORS also dresses what the limit refuses, and HEAD comes before all that looks at the method.
     app.add_middleware(Unchanged)

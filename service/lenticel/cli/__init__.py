@@ -20,8 +20,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     for group in (identify, batch, walk, doubt, why, knowledge, lessons, curate, draft, review, exchange, sparql, serve):
         group.add(commands)
     options = commands.parser.parse_args(argv)
-    if options.command != "serve":
-        gc.set_threshold(*PATIENT)
+    gc.set_threshold(*PATIENT)
     try:
         return int(options.run(options))
     except (FaultyTables, OutsideFragment) as error:
