@@ -28,6 +28,8 @@ from lenticel.serving import settled
 from lenticel.settings import PREFIX, Settings, misspelt, settings_from_environment, settings_table
 from lenticel.snapshot import Snapshot
 from lenticel.store import load, save
+from tests.hostile.cases import CASES
+from tests.operations import operations
 from tests.served import until_ready
 from tests.test_releases import writer
 
@@ -287,6 +289,25 @@ def test_the_figures_count_what_was_asked(service: Service, workshop: Snapshot) 
     assert f"lenticel_taxa {len(workshop.knowledge.taxa)}.0" in text
     series = {line.split()[2] for line in text.splitlines() if line.startswith("# TYPE")}
     assert len(series) >= 12
+
+
+def test_no_answer_names_the_server_or_shows_its_inside(service: Service) -> None:
+    """Neither to what is sound nor to what is malformed, nor to what is no HTTP at all."""
+    port = urlsplit(service.url).port
+    with httpx.Client(base_url=service.url, timeout=30) as client:
+        document = client.get("/openapi.json").json()
+        answers = [answer for each in operations(document) if each.id not in ("question", "sparql", "sparqlByPost") for answer in each.asked(client)]
+        answers += [client.request(case.method, case.path, content=case.body or None, headers=case.headers) for case in CASES[::3] if case.path.isascii()]
+    told = [" ".join(f"{name}: {value}" for name, value in each.headers.items()) + "\n" + each.text for each in answers]
+    for raw in (b"nonsense\r\n\r\n", b"GET / HTTP/9.9\r\n\r\n", b"GET / HTTP/1.1\r\nno header\r\n\r\n"):
+        with socket.create_connection(("127.0.0.1", port)) as talk:
+            talk.sendall(raw)
+            talk.shutdown(socket.SHUT_WR)
+            told.append(talk.makefile("rb").read().decode())
+    assert len(told) > 120
+    assert {each.status_code for each in answers} >= {200, 400, 404, 405, 413, 415, 422}
+    inside = r"(?im)^(?:.* )?(?:server|x-powered-by): |Traceback|\bFile \"|\.py\b|uvicorn|starlette|fastapi|httptools|\bh11\b|python/\d"
+    assert [each[:300] for each in told if re.search(inside, each)] == []
 
 
 @pytest.mark.parametrize("length", [20_000, 60_000, 200_000])
