@@ -126,7 +126,8 @@ def test_curl_is_told_to_go_on_before_it_sends_many_lines(known: Running, tmp_pa
     assert len(done.stdout.splitlines()) == 4
 
 
-R = """
+R = {
+    "curl": """
 library(curl)
 library(jsonlite)
 told <- commandArgs(trailingOnly = TRUE)
@@ -136,20 +137,68 @@ handle <- new_handle(postfields = toJSON(question, auto_unbox = TRUE))
 handle_setheaders(handle, "content-type" = "application/json")
 answer <- curl_fetch_memory(paste0(told[1], "/v1/identify"), handle)
 cat(toJSON(list(names = rows$name, taxa = fromJSON(rawToChar(answer$content))$consistent$taxon)))
-"""
+""",
+    "httr2": """
+library(httr2)
+library(jsonlite)
+told <- commandArgs(trailingOnly = TRUE)
+asked <- request(told[1]) |> req_url_path("/sparql") |> req_headers(accept = "text/csv") |> req_body_form(query = told[2]) |> req_perform()
+rows <- read.csv(text = resp_body_string(asked))
+question <- list(observations = list(list(character = "drive", value = "hex")))
+answer <- request(told[1]) |> req_url_path("/v1/identify") |> req_body_json(question) |> req_perform()
+refused <- request(told[1]) |> req_url_path("/sparql") |> req_url_query(query = "SELECT * {") |> req_error(is_error = \\(each) FALSE) |> req_perform()
+stopifnot(resp_status(refused) == 400, nchar(resp_body_json(refused, check_type = FALSE)$fix) > 5)
+taxa <- vapply(resp_body_json(answer)$consistent, function(each) each$taxon, "")
+cat(toJSON(list(names = rows$name, taxa = taxa)))
+""",
+}
 
 
-def test_r_reads_a_table_from_an_address_and_asks_with_json(known: Running, names: dict[str, str]) -> None:
+@pytest.mark.parametrize("library", R)
+def test_r_reads_a_table_from_an_address_and_asks_with_json(known: Running, names: dict[str, str], library: str) -> None:
     if not shutil.which("Rscript"):
         pytest.skip("R is not installed")
-    done = subprocess.run(("Rscript", "-e", R, known.url, NAMES), capture_output=True, text=True, timeout=60, check=False)
+    done = subprocess.run(("Rscript", "-e", R[library], known.url, NAMES), capture_output=True, text=True, timeout=60, check=False)
     if "there is no package called" in done.stderr:
-        pytest.skip("R has no curl or jsonlite")
+        pytest.skip(f"R has no {library} or jsonlite")
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
     assert set(found["names"]) == set(names.values())
     question = {"observations": [{"character": "drive", "value": "hex"}]}
     assert found["taxa"] == [each["taxon"] for each in httpx.post(f"{known.url}/v1/identify", json=question).json()["consistent"]] != []
+
+
+# What the editor of a Yasgui page sends unless it is told otherwise: packages/yasqe/src/defaults.ts and sparql.ts in github.com/TriplyDB/Yasgui.
+ROWS_WANTED = "application/sparql-results+json,*/*;q=0.9"
+GRAPH_WANTED = "application/n-triples,*/*;q=0.9"
+
+
+@pytest.mark.parametrize("method", ["GET", "POST"])
+def test_a_yasgui_page_on_another_site_asks_and_may_read_the_answer(known: Running, names: dict[str, str], method: str) -> None:
+    """As a browser has it: by itself it may send a form and `accept`; for a header that the page adds it asks first, and it reads only what it is let."""
+    site = {"origin": "https://yasgui.example"}
+
+    def asked(query: str, accept: str) -> httpx.Response:
+        fields = {"data": {"query": query}} if method == "POST" else {"params": {"query": query}}
+        answer = httpx.request(method, f"{known.url}/sparql", headers={**site, "accept": accept}, **fields)
+        assert answer.headers["access-control-allow-origin"] == "*"
+        assert "access-control-allow-credentials" not in answer.headers
+        return answer
+
+    rows = asked(DECLARED, ROWS_WANTED)
+    assert rows.headers["content-type"].partition(";")[0] == "application/sparql-results+json"
+    assert {row["taxon"]["value"]: row["name"]["value"] for row in rows.json()["results"]["bindings"]} == names
+    graph = asked(f"PREFIX lt: <{VOCABULARY}> CONSTRUCT WHERE {{ ?taxon lt:rank 'species' ; lt:scientificName ?name }}", GRAPH_WANTED)
+    assert graph.headers["content-type"].partition(";")[0] == "application/n-triples"
+    assert set(map(str, Graph().parse(data=graph.text, format="nt").objects(None, URIRef(f"{VOCABULARY}scientificName")))) == set(names.values())
+    assert asked("ASK {}", ROWS_WANTED).json()["boolean"] is True
+    refused = asked("SELECT * {", ROWS_WANTED)
+    assert (refused.status_code, refused.json()["code"]) == (400, "bad-query")
+    before = {**site, "access-control-request-method": method, "access-control-request-headers": "content-type,x-request-id"}
+    let = httpx.options(f"{known.url}/sparql", headers=before)
+    assert (let.status_code, let.headers["access-control-allow-origin"]) == (200, "*")
+    assert method in let.headers["access-control-allow-methods"].split(", ")
+    assert {"content-type", "x-request-id"} <= set(let.headers["access-control-allow-headers"].lower().split(", "))
 
 
 def test_another_store_joins_our_answers_to_its_own_through_service(known: Running, names: dict[str, str]) -> None:
