@@ -50,6 +50,8 @@ def _publish(options: argparse.Namespace) -> int:
 
 
 def _serve(options: argparse.Namespace) -> int:
+    # Else pydantic opens what is known of every installed package, to see whether one changes how it works; none shall.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     from lenticel.querying import Opened
     from lenticel.serving import serve
     from lenticel.settings import misspelt, settings_from_environment, settings_table
