@@ -11,7 +11,7 @@ import threading
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import httpx
@@ -68,7 +68,7 @@ class Served:
 @contextmanager
 def served(*options: str, **settings: object) -> Iterator[Served]:
     """Serve with options of the command and settings of the environment, until the end; returns once it is ready."""
-    environment: Mapping[str, str] = {**os.environ, **{f"LENTICEL_{name.upper()}": str(value) for name, value in settings.items()}}
+    environment: Mapping[str, str] = {**os.environ, **environment_of(settings)}
     with socket.create_server(("127.0.0.1", 0), backlog=256) as listener:
         listener.set_inheritable(True)
         process = subprocess.Popen(
@@ -82,6 +82,71 @@ def served(*options: str, **settings: object) -> Iterator[Served]:
         finally:
             process.send_signal(signal.SIGTERM)
             process.wait(30)
+
+
+@dataclass
+class Releasing:
+    """A service of published releases on a socket that this process holds open, so that it can be started anew; its log goes to a file."""
+
+    root: Path
+    log: Path
+    listener: socket.socket
+    environment: Mapping[str, str] = field(default_factory=dict)
+    process: subprocess.Popen[bytes] = field(init=False)
+
+    @property
+    def url(self) -> str:
+        """Where it is reached."""
+        return f"http://127.0.0.1:{self.listener.getsockname()[1]}"
+
+    def start(self) -> None:
+        """Start a process, and wait until some process on the socket is ready."""
+        with self.log.open("ab") as log:
+            self.process = subprocess.Popen(
+                [sys.executable, "-m", "lenticel", "serve", "--releases", str(self.root), "--fd", str(self.listener.fileno())],
+                pass_fds=[self.listener.fileno()], stderr=log, env={**os.environ, **self.environment},
+            )  # fmt: skip
+        until_ready(self.process, self.url)
+
+    def end(self, how: int = signal.SIGTERM) -> str:
+        """Send a signal and wait; returns what was logged."""
+        self.process.send_signal(how)
+        self.process.wait(30)
+        return self.log.read_text(encoding="utf-8")
+
+    def restart(self) -> None:
+        """Put a new process in place of the old one, which listens on the same socket until the new one does."""
+        old = self.process
+        self.start()
+        old.send_signal(signal.SIGTERM)
+        assert old.wait(30) in (0, -signal.SIGTERM)
+
+    def take_over(self, digest: str) -> None:
+        """Have the release in force taken over, and wait until its knowledge answers."""
+        self.process.send_signal(signal.SIGHUP)
+        end = time.monotonic() + READY
+        while httpx.get(f"{self.url}/readyz", timeout=20).json().get("digest") != digest:
+            assert time.monotonic() < end, f"the new release was not taken over: {self.log.read_text(encoding='utf-8')[-500:]}"
+            time.sleep(0.05)
+
+
+@contextmanager
+def releasing(root: Path, log: Path, **settings: object) -> Iterator[Releasing]:
+    """Serve what is published, with settings of the environment, until the end."""
+    with socket.create_server(("127.0.0.1", 0), backlog=512) as listener:
+        listener.set_inheritable(True)
+        found = Releasing(root, log, listener, environment_of(settings))
+        try:
+            found.start()
+            yield found
+        finally:
+            if found.process.poll() is None:
+                found.end(signal.SIGKILL)
+
+
+def environment_of(settings: Mapping[str, object]) -> dict[str, str]:
+    """The environment variables of settings."""
+    return {f"LENTICEL_{name.upper()}": str(value) for name, value in settings.items()}
 
 
 def until_ready(process: subprocess.Popen[bytes] | subprocess.Popen[str], url: str) -> None:

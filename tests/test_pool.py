@@ -246,6 +246,18 @@ def test_a_new_dataset_is_taken_over_while_queries_run(service: Running, worksho
     assert len(children()) == 3
 
 
+def test_a_query_waits_a_while_for_workers_that_are_being_started(service: Running) -> None:
+    """Else a process that follows another on the same socket would refuse whom the other would have answered."""
+    pool, service.endpoint.pool = service.endpoint.pool, None
+    assert ask(service, "ASK {}").json()["code"] == "query-not-ready"
+    service.endpoint.patience = 5.0
+    with ThreadPoolExecutor() as asking:
+        asked = asking.submit(ask, service, "ASK {}")
+        time.sleep(0.2)
+        service.endpoint.pool = pool
+        assert asked.result().status_code == 200
+
+
 def test_a_worker_dies_with_its_parent(workshop_store: Path) -> None:
     code = (
         "import asyncio, os, sys; from pathlib import Path; from lenticel.process import Worker\n"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import gc
 import json
 import os
@@ -10,141 +11,61 @@ import signal
 import socket
 import subprocess
 import sys
-import threading
 import time
 import weakref
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import urlsplit
 
 import httpx
 import pytest
+import uvicorn
 from fastapi.testclient import TestClient
 
 from lenticel.api import create_app
+from lenticel.errors import BadRelease
 from lenticel.releases import publish
-from lenticel.serving import settled
+from lenticel.serving import Current, Server, Turns, settled
 from lenticel.settings import PREFIX, Settings, misspelt, settings_from_environment, settings_table
 from lenticel.snapshot import Snapshot
 from lenticel.store import load, save
 from tests.hostile.cases import CASES
+from tests.load import askers_of_the_index, asking
 from tests.operations import operations
-from tests.served import until_ready
+from tests.served import Releasing, releasing
 from tests.test_releases import writer
 
 ROOT = Path(__file__).parents[1]
-CLIENTS = 6
-
-
-@dataclass
-class Service:
-    """A service in a process of its own, on a socket that this process holds open; its log goes to a file, which takes every line at once."""
-
-    root: Path
-    log: Path
-    listener: socket.socket
-    process: subprocess.Popen[bytes] = field(init=False)
-
-    @property
-    def url(self) -> str:
-        return f"http://127.0.0.1:{self.listener.getsockname()[1]}"
-
-    def start(self, **environment: str) -> None:
-        with self.log.open("ab") as log:
-            self.process = subprocess.Popen(
-                [sys.executable, "-m", "lenticel", "serve", "--releases", str(self.root), "--fd", str(self.listener.fileno())],
-                pass_fds=[self.listener.fileno()], stderr=log, env={**os.environ, **environment},
-            )  # fmt: skip
-        until_ready(self.process, self.url)
-
-    def end(self, how: int = signal.SIGTERM) -> str:
-        """Send a signal and wait; returns what was logged."""
-        self.process.send_signal(how)
-        self.process.wait(30)
-        return self.log.read_text(encoding="utf-8")
 
 
 @pytest.fixture
-def service(workshop: Snapshot, tmp_path: Path) -> Iterator[Service]:
+def service(workshop: Snapshot, tmp_path: Path) -> Iterator[Releasing]:
     publish(tmp_path / "releases", writer(workshop))
-    with socket.create_server(("127.0.0.1", 0), backlog=512) as listener:
-        listener.set_inheritable(True)
-        found = Service(tmp_path / "releases", tmp_path / "log", listener)
-        found.start()
+    with releasing(tmp_path / "releases", tmp_path / "log") as found:
         yield found
-        if found.process.poll() is None:
-            found.end(signal.SIGKILL)
 
 
-class Load:
-    """Clients that ask without pause until told to stop; every failure is kept, and every knowledge that answered."""
-
-    def __init__(self, url: str) -> None:
-        self.url, self.failures, self.digests, self.count, self.mixed = url, [], set(), 0, 0
-        self._stop = threading.Event()
-        self._threads = [threading.Thread(target=self._ask, args=(keep,)) for keep in (True, False) * (CLIENTS // 2)]
-
-    def __enter__(self) -> Load:
-        for each in self._threads:
-            each.start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._stop.set()
-        for each in self._threads:
-            each.join(20)
-
-    def _ask(self, keep: bool) -> None:
-        client = httpx.Client(timeout=20)
-        while not self._stop.is_set():
-            try:
-                answer = client.get(f"{self.url}/", headers={} if keep else {"connection": "close"})
-                self.count += 1
-                body = answer.json()
-                self.digests.add(body["digest"])
-                self.mixed += body["digest"] != answer.headers["x-lenticel-release"]
-                if answer.status_code != 200:
-                    self.failures.append(answer.status_code)
-            except (httpx.TransportError, KeyError, ValueError) as error:
-                self.failures.append(repr(error))
-        client.close()
-
-
-def wait_for(service: Service, digest: str) -> None:
-    for _ in range(200):
-        if httpx.get(f"{service.url}/readyz").json()["digest"] == digest:
-            return
-        time.sleep(0.05)
-    raise AssertionError("the new release was not taken over")
-
-
-def test_a_new_release_is_taken_over_under_load_without_a_lost_or_mixed_answer(service: Service, trees: Snapshot, workshop: Snapshot) -> None:
-    with Load(service.url) as load:
+def test_a_new_release_is_taken_over_under_load_without_a_lost_or_mixed_answer(service: Releasing, trees: Snapshot, workshop: Snapshot) -> None:
+    with asking(askers_of_the_index(service.url, 6)) as told:
         for snapshot in (trees, workshop, trees):
             publish(service.root, writer(snapshot))
-            service.process.send_signal(signal.SIGHUP)
-            wait_for(service, snapshot.digest)
-    assert (load.failures, load.mixed) == ([], 0)
-    assert load.count > 50
-    assert load.digests >= {workshop.digest}
+            service.take_over(snapshot.digest)
+    assert not told.wrong
+    assert len(told.times) > 50
+    assert told.releases.keys() == {workshop.digest, trees.digest}
 
 
-def test_a_restart_on_a_shared_socket_loses_no_request(service: Service) -> None:
-    with Load(service.url) as load:
+def test_a_restart_on_a_shared_socket_loses_no_request(service: Releasing) -> None:
+    with asking(askers_of_the_index(service.url, 6)) as told:
         for _ in range(3):
             time.sleep(0.5)
-            old = service.process
-            service.start()  # the new one listens on the same socket before the old one ends
-            old.send_signal(signal.SIGTERM)
-            old.wait(30)
-            assert old.returncode in (0, -signal.SIGTERM)
-    assert load.failures == []
-    assert load.count > 50
+            service.restart()
+    assert not told.wrong
+    assert len(told.times) > 50
 
 
 @pytest.mark.parametrize("harm", ["half written", "truncated", "no pointer"])
-def test_a_release_that_is_no_good_is_refused_and_the_old_one_goes_on(service: Service, trees: Snapshot, workshop: Snapshot, harm: str) -> None:
+def test_a_release_that_is_no_good_is_refused_and_the_old_one_goes_on(service: Releasing, trees: Snapshot, workshop: Snapshot, harm: str) -> None:
     release = publish(service.root, writer(trees))
     if harm == "half written":
         (release.folder / "snapshot" / "hard.npy").unlink()
@@ -164,13 +85,39 @@ def test_a_release_that_is_no_good_is_refused_and_the_old_one_goes_on(service: S
     assert "not taken" in service.end()
 
 
-def test_a_killed_service_answers_again_on_the_last_good_release(service: Service, workshop: Snapshot) -> None:
+def test_a_release_that_is_announced_while_another_is_taken_over_is_taken_over_too() -> None:
+    """Else it would wait for the next signal, and its publisher be told nothing."""
+
+    async def announced() -> list[str]:
+        done: list[str] = []
+
+        async def renew() -> None:
+            done.append("begun")
+            await asyncio.sleep(0.01)
+            if len(done) == 1:
+                raise BadRelease("It is damaged.", "Publish it anew.")
+
+        async def nothing() -> None:
+            pass
+
+        server = Server(uvicorn.Config(nothing), Current(nothing), Turns(nothing, renew, nothing), 0)
+        server.renew()
+        for _ in range(3):
+            await asyncio.sleep(0.002)
+            server.renew()
+        await asyncio.sleep(0.1)
+        return done
+
+    assert asyncio.run(announced()) == ["begun"] * 2
+
+
+def test_a_killed_service_answers_again_on_the_last_good_release(service: Releasing, workshop: Snapshot) -> None:
     service.end(signal.SIGKILL)
     service.start()
     assert httpx.get(f"{service.url}/readyz").json()["digest"] == workshop.digest
 
 
-def test_each_request_is_a_line_of_json_without_the_client_or_the_question(service: Service, workshop: Snapshot) -> None:
+def test_each_request_is_a_line_of_json_without_the_client_or_the_question(service: Releasing, workshop: Snapshot) -> None:
     given = httpx.get(f"{service.url}/v1/identify?seen=thread%3Dpresent", headers={"x-request-id": "known-to-caller"})
     assert given.headers["x-request-id"] == "known-to-caller"
     made = httpx.get(f"{service.url}/v1/taxa/nothing-like-it", headers={"x-request-id": "no\tgood"})
@@ -190,7 +137,7 @@ def test_each_request_is_a_line_of_json_without_the_client_or_the_question(servi
     assert not re.search(r"127\.0\.0\.1|thread|present", "\n".join(map(json.dumps, lines)))
 
 
-def test_a_kept_connection_to_a_socket_that_was_open_already_holds_no_packet_back(service: Service) -> None:
+def test_a_kept_connection_to_a_socket_that_was_open_already_holds_no_packet_back(service: Releasing) -> None:
     """Late acknowledgement (RFC 1122, 4.2.3.2) and small packets held back (RFC 896) together cost 40 ms an answer on Linux.
 
     The first answer of a connection escapes that; the fastest of the next 20 must be free of it."""
@@ -209,7 +156,8 @@ def test_a_descriptor_that_is_no_socket_is_refused(tmp_path: Path, capsys: pytes
 
 SETTLING = """
 import gc, weakref
-from lenticel.serving import settled
+from lenticel.errors import BadRelease
+from lenticel.serving import Current, Server, Turns, settled
 
 class Old:
     pass
@@ -264,7 +212,7 @@ def test_a_log_that_nobody_reads_stops_nothing(workshop: Snapshot, tmp_path: Pat
     reading, writing = os.pipe()
     with socket.create_server(("127.0.0.1", 0)) as listener, httpx.Client(timeout=20) as client:
         listener.set_inheritable(True)
-        service = Service(tmp_path / "releases", Path(f"/dev/fd/{writing}"), listener)
+        service = Releasing(tmp_path / "releases", Path(f"/dev/fd/{writing}"), listener)
         service.start()
         for _ in range(500):  # their lines are more than a pipe holds
             assert client.get(f"{service.url}/v1/stats").status_code == 200
@@ -278,7 +226,7 @@ def test_a_log_that_nobody_reads_stops_nothing(workshop: Snapshot, tmp_path: Pat
     assert 0 < int(lost[1]) < 500
 
 
-def test_the_figures_count_what_was_asked(service: Service, workshop: Snapshot) -> None:
+def test_the_figures_count_what_was_asked(service: Releasing, workshop: Snapshot) -> None:
     for _ in range(3):
         httpx.get(f"{service.url}/v1/stats")
     told = httpx.get(f"{service.url}/metrics")
@@ -291,7 +239,7 @@ def test_the_figures_count_what_was_asked(service: Service, workshop: Snapshot) 
     assert len(series) >= 12
 
 
-def test_no_answer_names_the_server_or_shows_its_inside(service: Service) -> None:
+def test_no_answer_names_the_server_or_shows_its_inside(service: Releasing) -> None:
     """Neither to what is sound nor to what is malformed, nor to what is no HTTP at all."""
     port = urlsplit(service.url).port
     with httpx.Client(base_url=service.url, timeout=30) as client:
@@ -311,7 +259,7 @@ def test_no_answer_names_the_server_or_shows_its_inside(service: Service) -> Non
 
 
 @pytest.mark.parametrize("length", [20_000, 60_000, 200_000])
-def test_an_address_that_is_too_long_is_refused(service: Service, length: int) -> None:
+def test_an_address_that_is_too_long_is_refused(service: Releasing, length: int) -> None:
     with socket.create_connection(("127.0.0.1", urlsplit(service.url).port)) as client:  # httpx itself sends no address above 64 KiB
         client.sendall(f"GET /v1/identify?seen={'a' * length} HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n".encode())
         head, _, body = client.makefile("rb").read().partition(b"\r\n\r\n")
@@ -348,7 +296,7 @@ def _line(number: int) -> bytes:
     return json.dumps({"plant": str(number), "observations": [{"character": "head", "states": ["flat"]}]}).encode() + b"\n"
 
 
-def test_many_lines_come_back_over_a_socket_while_they_are_sent(service: Service) -> None:
+def test_many_lines_come_back_over_a_socket_while_they_are_sent(service: Releasing) -> None:
     count = 20_000
 
     def body() -> Iterator[bytes]:
@@ -362,7 +310,7 @@ def test_many_lines_come_back_over_a_socket_while_they_are_sent(service: Service
     assert (closing["answered"], closing["problems"], closing["stopped"]) == (count, 0, None)
 
 
-def test_who_leaves_in_the_middle_of_many_lines_is_forgotten_at_once(service: Service) -> None:
+def test_who_leaves_in_the_middle_of_many_lines_is_forgotten_at_once(service: Releasing) -> None:
     with socket.create_connection(service.listener.getsockname()[:2]) as client:
         client.sendall(b"POST /v1/identify/batch HTTP/1.1\r\nhost: x\r\ncontent-type: application/x-ndjson\r\ncontent-length: 100000000\r\n\r\n" + _line(1))
         told = b""

@@ -24,6 +24,7 @@ from lenticel.snapshot import Snapshot
 
 log = logging.getLogger("lenticel")
 MIB = 1 << 20
+PATIENCE = 10.0  # seconds, as many as a process that ends is given; workers on a store that is there start within one, and on a busy machine within several
 TRIAL = "SELECT (COUNT(*) AS ?n) { ?statement a lt:Statement }"
 
 
@@ -80,7 +81,7 @@ class Querying:
         """An endpoint that is not ready yet; None where there is nothing to query, or no wish."""
         if not (self._settings.queries and opened.queried):
             return None
-        return Endpoint(self._budgets, saved_in(opened.questions), self._limits, self._settings.base_url.rstrip("/"))
+        return Endpoint(self._budgets, saved_in(opened.questions), self._limits, self._settings.base_url.rstrip("/"), patience=PATIENCE)
 
     async def warm(self, endpoint: Endpoint, opened: Opened) -> None:
         """Make an endpoint ready.

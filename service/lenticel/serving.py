@@ -91,6 +91,7 @@ class Server(uvicorn.Server):
         super().__init__(config)
         self.current, self._turns, self._patience = current, turns, patience
         self._renewing: asyncio.Task[None] | None = None
+        self._asked = False  # whether a change is to be looked for that no renewal has begun to look for
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Start to listen, and heed SIGHUP."""
@@ -100,17 +101,20 @@ class Server(uvicorn.Server):
             asyncio.get_running_loop().add_signal_handler(signal.SIGHUP, self.renew)
 
     def renew(self) -> None:
-        """Take over the release in force, unless that is under way already; if it is no good the old one stays."""
+        """Take over the release in force, once more if that is under way already, which may have missed it; if it is no good the old one stays."""
+        self._asked = True
         if self._renewing is None or self._renewing.done():
             self._renewing = asyncio.get_running_loop().create_task(self._renewed())
 
     async def _renewed(self) -> None:
-        try:
-            await self._turns.renew()
-        except LenticelError as error:
-            log.error("the new release is not taken: %s", error)
-        except Exception:
-            log.exception("the new release is not taken")
+        while self._asked:
+            self._asked = False
+            try:
+                await self._turns.renew()
+            except LenticelError as error:
+                log.error("the new release is not taken: %s", error)
+            except Exception:
+                log.exception("the new release is not taken")
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """Answer what is in flight, then end."""

@@ -14,51 +14,26 @@ import sys
 import threading
 import time
 from collections import Counter
-from dataclasses import dataclass, field
 
 import httpx
 
 from tests.hostile.queries import CORPUS
+from tests.load import Client, Told, asking
 from tests.served import Served, served
 
 PAUSE = 0.5  # seconds between two questions of an honest client, which so stays within its budget
 BAR = 5.0
 
 
-@dataclass
-class Told:
-    """What honest clients were told: how long each answer took in seconds, and what went wrong."""
-
-    times: list[float] = field(default_factory=list)
-    wrong: Counter[str] = field(default_factory=Counter)
-
-    def __str__(self) -> str:
-        times = sorted(self.times)
-        parts = " ".join(f"{name} {times[int(share * (len(times) - 1))] * 1000:6.1f} ms" for name, share in (("median", 0.5), ("p95", 0.95), ("p99", 0.99)))
-        return f"{len(times):5} answers  {parts}  failures {dict(self.wrong) or 0}"
-
-    @property
-    def p99(self) -> float:
-        """What 99 of 100 answers did not exceed, in seconds."""
-        return sorted(self.times)[int(0.99 * (len(self.times) - 1))]
-
-
-def honest(service: Served, client: str, questions: list[str], stop: threading.Event, told: Told) -> None:
-    """Ask one question after another until it is time to stop."""
+def honest(service: Served, client: str, questions: list[str]) -> Client:
+    """One who asks one question after another."""
     headers = {"x-forwarded-for": client, "accept": "application/sparql-results+json, application/n-triples"}
-    with httpx.Client(base_url=service.url, headers=headers, timeout=30) as session:
-        for query in itertools.cycle(questions):
-            if stop.wait(PAUSE):
-                return
-            began = time.perf_counter()
-            try:
-                answer = session.post("/sparql", data={"query": f"{query}\n# {client} {began}"})
-                fault = "" if answer.status_code == 200 and answer.content else str(answer.status_code)
-            except httpx.HTTPError as error:
-                fault = type(error).__name__
-            told.times.append(time.perf_counter() - began)
-            if fault:
-                told.wrong[fault] += 1
+    session, queries = httpx.Client(base_url=service.url, headers=headers, timeout=30), itertools.cycle(questions)
+
+    def send() -> httpx.Response:
+        return session.post("/sparql", data={"query": f"{next(queries)}\n# {client} {time.perf_counter()}"})
+
+    return Client(send, lambda answer: "" if answer.status_code == 200 and answer.content else str(answer.status_code))
 
 
 def attacker(service: Served, client: str, stop: threading.Event, statuses: Counter[int]) -> None:
@@ -75,13 +50,13 @@ def attacker(service: Served, client: str, stop: threading.Event, statuses: Coun
 
 def measured(service: Served, questions: list[str], seconds: float, attackers: int) -> tuple[Told, Counter[int]]:
     """What two honest clients are told beside so many attackers, and what those got."""
-    stop, told, statuses = threading.Event(), Told(), Counter[int]()
+    stop, statuses = threading.Event(), Counter[int]()
     threads = [threading.Thread(target=attacker, args=(service, f"10.9.0.{number}", stop, statuses)) for number in range(attackers)]
-    threads += [threading.Thread(target=honest, args=(service, f"10.8.0.{number}", questions[number::2], stop, told)) for number in range(2)]
     for thread in threads:
         thread.start()
-    time.sleep(seconds)
-    stop.set()
+    with asking([honest(service, f"10.8.0.{number}", questions[number::2]) for number in range(2)], PAUSE) as told:
+        time.sleep(seconds)
+        stop.set()
     for thread in threads:
         thread.join()
     return told, statuses

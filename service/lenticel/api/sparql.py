@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
+import time
 from dataclasses import dataclass, field, replace
 from typing import Annotated, Any
 
@@ -26,6 +28,7 @@ from lenticel.told import tell
 
 CLIENTS_FAULTS = (400, 403, 406, 413, 504, 507)
 KILLED = (504, 507)
+TICK = 0.02  # seconds between two looks at whether workers are there
 SCHEMAS: dict[str, dict[str, Any]] = {  # of the forms that are no text to a program
     "application/sparql-results+json": {"type": "object"}, "application/ld+json": {"type": "array", "items": {"type": "object"}}
 }  # fmt: skip
@@ -58,7 +61,8 @@ Format = Annotated[str, Query(max_length=80, description="Short name or media ty
 class Endpoint:
     """What answers queries over one dataset: its workers (None until they are ready), the budgets of clients, and the saved questions.
 
-    `address` is where the endpoint is reached from outside, without a slash at the end; "" to take it from each request.
+    `address` is where the endpoint is reached from outside, without a slash at the end; "" to take it from each request. `patience` is how many seconds
+    a query waits for workers that are being started, so that a process that follows another on the same socket refuses nobody.
     """
 
     budgets: Budgets
@@ -67,6 +71,7 @@ class Endpoint:
     address: str = ""
     pool: Pool | None = None
     failed: bool = False
+    patience: float = 0.0
 
     @property
     def state(self) -> str:
@@ -86,6 +91,9 @@ class Endpoint:
         Raises:
             Refused: with the reason.
         """
+        end = time.monotonic() + self.patience
+        while self.state == "starting" and time.monotonic() < end:
+            await asyncio.sleep(TICK)
         if self.pool is None or not self.pool.ready:
             if self.failed:
                 raise Refused("query-not-ready", "The dataset could not be made ready.", "The log of the service says why; all else is answered.")
