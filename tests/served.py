@@ -10,7 +10,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -29,6 +29,12 @@ def listening(backlog: int) -> socket.socket:
     return socket.socket(fileno=socket.create_server(("127.0.0.1", 0), backlog=backlog).detach())
 
 
+def memory_of(pid: int) -> int:
+    """What a process holds, in KiB."""
+    status = Path(f"/proc/{pid}/status").read_text(encoding="ascii")
+    return int(next(line.split()[1] for line in status.splitlines() if line.startswith("VmRSS")))
+
+
 @dataclass
 class Served:
     """A service that runs."""
@@ -39,8 +45,16 @@ class Served:
     @property
     def memory(self) -> int:
         """What the process of the API holds, in KiB."""
-        status = Path(f"/proc/{self.process.pid}/status").read_text(encoding="ascii")
-        return int(next(line.split()[1] for line in status.splitlines() if line.startswith("VmRSS")))
+        return memory_of(self.process.pid)
+
+    @property
+    def memory_of_all(self) -> int:
+        """What that process and its children hold together, in KiB; what they share counts for each."""
+        found = self.memory
+        for child in self._children():
+            with suppress(OSError, StopIteration):  # it has ended since
+                found += memory_of(child)
+        return found
 
     @property
     def files(self) -> int:
@@ -50,14 +64,17 @@ class Served:
     @property
     def children(self) -> list[str]:
         """The states of its child processes, Z for one that is dead and was never seen off."""
-        found = []
+        return list(self._children().values())
+
+    def _children(self) -> dict[int, str]:
+        found = {}
         for entry in Path("/proc").iterdir():
             try:
                 _, _, rest = (entry / "stat").read_text(encoding="utf-8", errors="replace").rpartition(")")
             except (OSError, NotADirectoryError):
                 continue
             if entry.name.isdigit() and rest.split()[1] == str(self.process.pid):
-                found.append(rest.split()[0])
+                found[int(entry.name)] = rest.split()[0]
         return found
 
     def ask(self, query: str, client: str, timeout: float = 20) -> httpx.Response:
