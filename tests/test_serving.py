@@ -90,10 +90,11 @@ def test_a_release_that_is_announced_while_another_is_taken_over_is_taken_over_t
 
     async def announced() -> list[str]:
         done: list[str] = []
+        held = asyncio.Event()
 
         async def renew() -> None:
             done.append("begun")
-            await asyncio.sleep(0.01)
+            await held.wait()
             if len(done) == 1:
                 raise BadRelease("It is damaged.", "Publish it anew.")
 
@@ -102,10 +103,13 @@ def test_a_release_that_is_announced_while_another_is_taken_over_is_taken_over_t
 
         server = Server(uvicorn.Config(nothing), Current(nothing), Turns(nothing, renew, nothing), 0)
         server.renew()
+        while not done:
+            await asyncio.sleep(0)
         for _ in range(3):
-            await asyncio.sleep(0.002)
             server.renew()
-        await asyncio.sleep(0.1)
+        held.set()
+        assert server._renewing
+        await server._renewing
         return done
 
     assert asyncio.run(announced()) == ["begun"] * 2
