@@ -8,7 +8,7 @@ from itertools import product
 import pytest
 
 from lenticel.cli import main
-from lenticel.compare import ALIKE, PARTING, compare, lookalikes_among
+from lenticel.compare import ALIKE, FIRST, PARTING, compare, lookalikes_among
 from lenticel.direct import snapshot_from
 from lenticel.model import SEASONS
 from lenticel.prominence import prominence
@@ -36,12 +36,14 @@ def test_a_character_whose_usual_ranges_overlap_may_tend_to_differ_but_decides_n
     assert bool(sure) != bool(only.inseparable)
 
 
-def test_no_topic_is_told_twice_before_every_other_was_told_once(trees: Snapshot) -> None:
-    answer = compare(trees, [SUGAR, NORWAY])
-    topics = [topic(trees.knowledge, each.character) for each in answer.separators]
-    first_again = next(place for place, each in enumerate(topics) if each in topics[:place])
-    assert first_again > 3
-    assert set(topics[first_again:]) - {("site", "habitat")} <= set(topics[:first_again])
+@pytest.mark.parametrize("other", [NORWAY, RED])
+def test_the_first_three_are_on_three_topics_and_the_others_go_by_their_score(trees: Snapshot, other: str) -> None:
+    """So that milky sap of the leaf stalk is not sent to the end of the list by milky sap of the bud."""
+    separators = compare(trees, [SUGAR, other]).separators
+    topics = [topic(trees.knowledge, each.character) for each in separators]
+    assert len(set(topics[:FIRST])) == FIRST == 3
+    decided = [each.score for each in separators[FIRST:] if trees.knowledge.characters[each.character].force == "diagnostic"]
+    assert decided == sorted(decided, reverse=True)
 
 
 def test_circumstantial_characters_come_last(trees: Snapshot) -> None:
@@ -129,7 +131,7 @@ def test_in_full_leaf_leaves_come_before_twigs_more_often_than_at_no_season(tree
             moved += before[1] > before[0]
             assert before[1] >= before[0]
     assert looked >= 20
-    assert moved >= 5
+    assert moved >= 2
 
 
 def test_what_one_source_sets_apart_more_goes_first(trees: Snapshot) -> None:
@@ -149,20 +151,21 @@ def test_a_record_counts_for_the_characters_by_which_it_tells_its_taxa_apart_and
     assert named == set(records[0].told_by) == {"leaf-texture", "leaf-margin", "leaf-outline"}
 
 
-def test_a_record_of_the_two_alone_counts_for_more_than_one_of_a_genus(trees: Snapshot) -> None:
+def test_a_record_of_the_two_alone_counts_for_more_than_one_of_a_genus_and_two_sources_for_more_than_one(trees: Snapshot) -> None:
     weigher, records = Weigher(trees), trees.knowledge.lookalikes.values()
     alone = next(each for each in records if each.taxa == ("acer-nigrum", "acer-saccharum"))
     wide = next(each for each in records if set(each.taxa) - set(trees.knowledge.terminal))
     plain = Evidence("leaf-margin", 0.5, 2, 0.07)
     scores = [weigher.score(replace(plain, named=named), "typical") for named in ((), (wide.id,), (alone.id,), (wide.id, alone.id))]
-    assert scores[0] < scores[1] < scores[2] == scores[3]
+    assert wide.source != alone.source
+    assert scores[0] < scores[1] < scores[2] < scores[3]
 
 
 def test_what_records_name_often_is_prominent_and_what_they_never_name_is_not(trees: Snapshot) -> None:
     """Margins and lobes are named more often than most, heights hardly ever though they differ; where nothing is recorded all are alike."""
     found = prominence(trees)
     assert min(found["leaf-margin"], found["leaf-lobing"], found["leaf-arrangement"]) > 0.5
-    assert max(found["height"], found["trunk-diameter"], found["flowering-month"]) < -1
+    assert max(found["height"], found["trunk-diameter"], found["flowering-month"]) < -0.5
     unnamed = replace(trees.body, knowledge=replace(trees.knowledge, lookalikes={}))
     assert set(prominence(replace(trees, load_body=lambda: unnamed, memo={})).values()) == {0.0}
 

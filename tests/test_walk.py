@@ -233,3 +233,13 @@ def test_command_gives_the_same_as_the_function(trees: Snapshot, capsys: pytest.
     for form in ("text", "markdown", "html"):
         assert main(["key", "fraxinus", "--season", "summer", "--form", form]) == 0
         assert "Fraxinus nigra" in capsys.readouterr().out
+
+
+def test_a_tool_that_is_named_as_at_hand_costs_less(trees: Snapshot) -> None:
+    """Half of what it adds to a look; what needs no tool costs the same, and what needs another is not asked for."""
+    anything = {each.character: each for each in following(trees, [], most=10**6).looks}
+    equipped = {each.character: each for each in following(trees, [], sight=Sight(kit=("ruler",)), most=10**6).looks}
+    assert {each.needs for each in equipped.values()} == {"eye", "ruler"}
+    assert {each.effort for each in equipped.values() if each.needs == "ruler"} == {1.25}
+    assert {each.effort for each in anything.values() if each.needs == "ruler"} == {1.5}
+    assert {each.effort for each in equipped.values() if each.needs == "eye"} == {1.0}

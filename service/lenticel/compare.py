@@ -23,6 +23,7 @@ MAX_GROUP = 12
 ALIKE = 0.1  # how far apart, at most, the statements on a character may lie that taxa share
 PARTING = ("decisive", "typical")
 FORCES = (*PARTING, "tendency", "one-sided")
+FIRST = 3  # separators that are read first of all; no two of them are on one topic
 ALONE = 2  # organs; a pair that no others part is said to need them
 Pair = tuple[str, str]
 
@@ -91,7 +92,7 @@ class Comparison:
     """All separators, the most telling first; what all share; and the pairs that nothing separates.
 
     The order is by `score`, in which being decisive weighs much, but not all: a trait that every source names and every eye sees goes
-    before a petal. Of characters on one topic (the size of the leaf, the hair of the twig) only the first stands among the first; circumstantial
+    before a petal. Of characters on one topic (the size of the leaf, the hair of the twig) only one stands among the first three; circumstantial
     ones come last. A tendency decides nothing, still less what is said of one alone: `undecided` and `inseparable` hang on decisive and
     typical separators alone.
     """
@@ -265,12 +266,12 @@ def _ordered(snapshot: Snapshot, found: Iterable[Separator]) -> tuple[Separator,
     )
     told: set[tuple[str, str]] = set()
     first: list[Separator] = []
-    later: list[Separator] = []
     for each in ranked:
         about = topic(known, each.character)
-        (later if about in told or known.characters[each.character].force != "diagnostic" else first).append(each)
-        told.add(about)
-    return (*first, *later)
+        if len(first) < FIRST and about not in told and known.characters[each.character].force == "diagnostic":
+            first.append(each)
+            told.add(about)
+    return (*first, *(each for each in ranked if each not in first))
 
 
 def _alike(parted: _Parted, taxa: Sequence[str]) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -28,6 +28,7 @@ SLIP = 0.02  # how much is left of the likelihood of a taxon that hardly ever sh
 
 Places = npt.NDArray[np.intp]
 Numbers = npt.NDArray[np.float64]
+Costs = Mapping[str, float]  # the characters that can be looked at, in table order, and what looking at each costs
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,11 +128,12 @@ def following(
     ordering = tuple(each.id for each in candidates if each.force != "diagnostic" and not context.wild)
     deciding = [each for each in candidates if each.kind != "month" and each.id not in ordering]
     ready, waiting = _ready(snapshot, deciding, among, kept, sight.season)
+    costs = {each.id: effort(each, sight.kit) for each in ready}
     if doubted is None:
         weighed = weights[rows] if weights is not None else _likely(snapshot, kept, rows) if 1 < len(rows) <= CROWDED else None
-        looks, more = _looks(snapshot, ready, rows, weighed, most)
+        looks, more = _looks(snapshot, costs, rows, weighed, most)
     else:
-        looks, more = _telling(snapshot, ready, doubted, most)
+        looks, more = _telling(snapshot, costs, doubted, most)
     likely = () if doubted is None else tuple(snapshot.taxa[row] for row in doubted.likely)
     return Following(
         snapshot.digest,
@@ -229,19 +231,19 @@ def _likely(snapshot: Snapshot, seen: Sequence[Observation], rows: Places) -> Nu
     return likely
 
 
-def _looks(snapshot: Snapshot, ready: Sequence[Character], rows: Places, weights: Numbers | None, most: int) -> tuple[tuple[Look, ...], int]:
+def _looks(snapshot: Snapshot, costs: Costs, rows: Places, weights: Numbers | None, most: int) -> tuple[tuple[Look, ...], int]:
     """The best looks, and how many more characters would tell something."""
     if len(rows) > CROWDED:
-        return _counted(snapshot, ready, rows, most)
-    outcomes = outlook(snapshot).outcomes([each.id for each in ready], rows)
-    efforts = np.array([effort(snapshot.knowledge.characters[key]) for key in outcomes.characters])
+        return _counted(snapshot, costs, rows, most)
+    outcomes = outlook(snapshot).outcomes(list(costs), rows)
+    efforts = np.array([costs[key] for key in outcomes.characters])
     likely = np.ones(len(rows)) if weights is None else weights / weights.sum()
     rated = worth(outcomes, likely, efforts)
-    found = tuple(_look(snapshot, outcomes, place, rows, likely, rated) for place in rated.order[:most])
+    found = tuple(_look(snapshot, outcomes, place, rows, likely, rated, costs) for place in rated.order[:most])
     return found, max(0, len(rated.order) - most)
 
 
-def _look(snapshot: Snapshot, outcomes: Outcomes, place: int, rows: Places, weights: Numbers, rated: Worth) -> Look:
+def _look(snapshot: Snapshot, outcomes: Outcomes, place: int, rows: Places, weights: Numbers, rated: Worth, costs: Costs) -> Look:
     at = outcomes.of(place)
     key, fits, chance = outcomes.characters[place], outcomes.fits[at], outcomes.chance[at] @ weights / weights.sum()
     leaves = []
@@ -250,13 +252,13 @@ def _look(snapshot: Snapshot, outcomes: Outcomes, place: int, rows: Places, weig
         seen = part_of(snapshot, key, [outcomes.shown[at.start + row] for row in alike])
         taxa = tuple(snapshot.taxa[row] for row in rows[fits[alike[0]]])
         leaves.append(Leaves(seen.text, round(float(chance[alike].sum()), 4), len(taxa), taxa))
-    return _worded(snapshot, key, float(rated.expected[place]), float(rated.looks[place]), leaves, decides)
+    return _worded(snapshot, key, costs[key], float(rated.expected[place]), float(rated.looks[place]), leaves, decides)
 
 
-def _telling(snapshot: Snapshot, ready: Sequence[Character], doubted: _Doubted, most: int) -> tuple[tuple[Look, ...], int]:
+def _telling(snapshot: Snapshot, costs: Costs, doubted: _Doubted, most: int) -> tuple[tuple[Look, ...], int]:
     """The looks that tell most for their effort if any observation may be a slip, and how many more would tell something."""
-    outcomes = reports(snapshot).outcomes([each.id for each in ready], doubted.rows)
-    costs, order = news(outcomes, doubted.weights, np.array([effort(snapshot.knowledge.characters[key]) for key in outcomes.characters]))
+    outcomes = reports(snapshot).outcomes(costs, doubted.rows)
+    due, order = news(outcomes, doubted.weights, np.array([costs[key] for key in outcomes.characters]))
     found = []
     for place in order[:most]:
         at = outcomes.of(place)
@@ -267,23 +269,24 @@ def _telling(snapshot: Snapshot, ready: Sequence[Character], doubted: _Doubted, 
             seen = part_of(snapshot, outcomes.characters[place], [value])
             leaves.append(Leaves(seen.text, round(float(each.sum()), 4), len(left), tuple(snapshot.taxa[row] for row in left)))
         expected = sum(each.chance * each.count for each in leaves)
-        found.append(_worded(snapshot, outcomes.characters[place], expected, float(costs[place]), leaves, decides=False))
+        key = outcomes.characters[place]
+        found.append(_worded(snapshot, key, costs[key], expected, float(due[place]), leaves, decides=False))
     return tuple(found), max(0, len(order) - most)
 
 
-def _worded(snapshot: Snapshot, key: str, expected: float, looks: float, leaves: Iterable[Leaves], decides: bool = True) -> Look:
+def _worded(snapshot: Snapshot, key: str, cost: float, expected: float, looks: float, leaves: Iterable[Leaves], decides: bool = True) -> Look:
     character = snapshot.knowledge.characters[key]
     ordered = tuple(sorted(leaves, key=lambda each: (-each.chance, each.seen)))
-    return Look(key, character.label, character.organ, character.needs, decides, effort(character), round(expected, 2), round(looks, 3), ordered)
+    return Look(key, character.label, character.organ, character.needs, decides, cost, round(expected, 2), round(looks, 3), ordered)
 
 
-def _counted(snapshot: Snapshot, ready: Sequence[Character], rows: Places, most: int) -> tuple[tuple[Look, ...], int]:
+def _counted(snapshot: Snapshot, costs: Costs, rows: Places, most: int) -> tuple[tuple[Look, ...], int]:
     """The same where a crowd remains: by counts alone, and without naming the taxa that an outcome leaves."""
     made = sweep(snapshot)
     counted = made.count(rows)
-    expected = {each.id: float(counted.expected[snapshot.layout[each.id].place]) for each in ready}
-    looks = {each.id: effort(each) + float(np.log2(max(expected[each.id], 1.0))) for each in ready}
-    telling = [each.id for each in ready if expected[each.id] < len(rows) and counted.left[made.rows_of[each.id]].min() < len(rows)]
+    expected = {key: float(counted.expected[snapshot.layout[key].place]) for key in costs}
+    looks = {key: cost + float(np.log2(max(expected[key], 1.0))) for key, cost in costs.items()}
+    telling = [key for key in costs if expected[key] < len(rows) and counted.left[made.rows_of[key]].min() < len(rows)]
     telling.sort(key=lambda key: (looks[key], snapshot.layout[key].place))
     found = []
     for key in telling[:most]:
@@ -293,5 +296,5 @@ def _counted(snapshot: Snapshot, ready: Sequence[Character], rows: Places, most:
             for shown, count in zip(made.shown[key], left, strict=True)
             if count
         ]
-        found.append(_worded(snapshot, key, expected[key], looks[key], leaves))
+        found.append(_worded(snapshot, key, costs[key], expected[key], looks[key], leaves))
     return tuple(found), max(0, len(telling) - most)

@@ -64,7 +64,7 @@ class Growth:
     def __init__(self, snapshot: Snapshot, sight: Sight, *, wild: bool) -> None:
         self.snapshot = snapshot
         self._made: dict[tuple[bytes, bytes, bool, tuple[str, ...]], Node] = {}
-        self._season = sight.season
+        self._season, self._kit = sight.season, sight.kit
         self._waiting: list[tuple[bool, float, int, partial[None]]] = []
         chosen = [each for each in unseen(snapshot, sight, ()) if each.kind != "month" and (wild or each.force == "diagnostic")]
         self._free = [each.id for each in chosen if not self._conditional(each)]
@@ -131,7 +131,7 @@ class Growth:
         return np.setdiff1d(np.intersect1d(node.everyone, fits), usual)
 
     def _choice(self, leads: Outcomes, weights: Numbers) -> int:
-        efforts = np.array([effort(self.snapshot.knowledge.characters[each]) for each in leads.characters])
+        efforts = np.array([effort(self.snapshot.knowledge.characters[each], self._kit) for each in leads.characters])
         standing = np.add.reduceat(leads.fits.mean(axis=1), leads.starts[:-1])
         return next(iter(worth(leads, weights, efforts + VARIABLE * (standing - 1)).order), 0)
 

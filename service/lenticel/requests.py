@@ -238,7 +238,10 @@ class Looking(Strict):
     month: int | None = Field(None, ge=1, le=12, description="The month; it gives the season, if none is named.", examples=[2])
     season: Literal["spring", "summer", "autumn", "winter"] | None = Field(None, description="Only what can be seen then; any season if left out.")
     kit: list[Word] = Field(
-        [], max_length=20, description="What is at hand besides the eye, as characters name it: `ruler`, `hand lens`, `knife` ...; anything if empty."
+        [],
+        max_length=20,
+        description="What is at hand besides the eye, as characters name it: `ruler`, `hand lens`, `knife` ...; a look with it then costs less, and none "
+        "that needs more is asked for. If empty, anything.",
     )
     parts: list[Word] = Field(
         [], max_length=20, description="The parts of the plant within reach, as characters name them: `leaf`, `twig`, `bark` ...; any if empty."

@@ -19,6 +19,7 @@ WINTER = SEASONS[-1]  # when what a plant sheds is not there
 EFFORT = {"eye": 1.0, "ruler": 1.5, "hand lens": 1.5, "tape": 2.0, "knife": 2.0, "clinometer": 3.0}
 MOST_READ = 1024  # taxa whose statements are read one by one
 OTHER = 4.0  # for whatever else is needed, such as a ladder
+IN_HAND = 0.5  # how much of what a tool adds is left if the asker says that it is at hand; by rule of thumb too
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +58,10 @@ def within(character: Character, sight: Sight) -> bool:
     )
 
 
-def effort(character: Character) -> float:
-    """What looking at a character costs."""
-    return EFFORT.get(character.needs, OTHER)
+def effort(character: Character, kit: Sequence[str] = ()) -> float:
+    """What looking at a character costs; less if what it needs is among the tools at hand."""
+    cost = EFFORT.get(character.needs, OTHER)
+    return 1 + (cost - 1) * IN_HAND if character.needs in kit else cost
 
 
 def unseen(snapshot: Snapshot, sight: Sight, observations: Iterable[Observation]) -> list[Character]:

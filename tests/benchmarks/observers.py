@@ -1,10 +1,10 @@
 """How soon simulated observers find the name: `python -m tests.benchmarks.observers`.
 
-A plant is drawn of each lowest taxon from what the tables say of it, rare things as rarely as the words of frequency say. An observer
-makes eight looks: one observation in ten is wrong (what another taxon shows), one in five coarse. The next look is the one that
-`following` puts first if any observation may be a slip, or, beside it, any character at random. The order is that of `Answer.likeliest`, over all
-taxa, since a wrong observation can put the true one out. The observations come from the very distributions that the order rests on,
-so that the figures tell how well looks are chosen, not how true the tables are.
+A plant is drawn of each lowest taxon from what the tables say of it, rare things as rarely as the words of frequency say. An observer makes
+eight looks with the eye, a ruler and a hand lens: one observation in ten is wrong (what another taxon shows), one in five coarse. The next look is
+the one that `following` puts first if any observation may be a slip, or, beside it, any character at random that these tools allow. The order is
+that of `Answer.likeliest`, over all taxa, since a wrong observation can put the true one out. The observations come from the very distributions
+that the order rests on, so that the figures tell how well looks are chosen, not how true the tables are.
 """
 
 from __future__ import annotations
@@ -22,10 +22,12 @@ from lenticel.identify import identify
 from lenticel.likelihood import likelihood
 from lenticel.observation import Observation, Part
 from lenticel.quantity import Interval
+from lenticel.sight import Sight, within
 from lenticel.snapshot import Snapshot
 
 LOOKS = 8
 WRONG, COARSE = 0.10, 0.20
+KIT = Sight(kit=("ruler", "hand lens"))
 AT_ONCE = 40  # looks asked for, of which the first that was not made yet is taken
 
 
@@ -61,7 +63,7 @@ class Nature:
 
 def chosen(snapshot: Snapshot, made: list[Observation], tried: set[str]) -> str:
     """The next look, if any observation may be a slip."""
-    found = following(snapshot, made, slips=True, most=AT_ONCE)
+    found = following(snapshot, made, sight=KIT, slips=True, most=AT_ONCE)
     return next((each.character for each in found.looks if each.character not in tried), "")
 
 
@@ -69,7 +71,7 @@ def walk(snapshot: Snapshot, nature: Nature, row: int, *, at_random: bool) -> tu
     """One observer and one plant: whether the true taxon is first, and among the first three."""
     made: list[Observation] = []
     tried: set[str] = set()
-    diagnostic = [key for key, each in snapshot.knowledge.characters.items() if each.force == "diagnostic" and each.kind != "month"]
+    diagnostic = [key for key, each in snapshot.knowledge.characters.items() if each.force == "diagnostic" and each.kind != "month" and within(each, KIT)]
     while len(made) < LOOKS and len(tried) < len(diagnostic):
         key = nature.rnd.choice([each for each in diagnostic if each not in tried]) if at_random else chosen(snapshot, made, tried)
         if not key:

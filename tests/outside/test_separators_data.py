@@ -1,7 +1,7 @@
 """Every row of `separators.csv` names two taxa and characters that are held, and says where the trait is printed.
 
 A row says: this source tells these two taxa apart by this trait; any one of `characters` expresses it. The rows were
-written from the sources, without a look at what a comparison answers. Most are couplets of the keys of Otis 1915.
+written from the sources, without a look at what a comparison answers. Most of reading 1 are couplets of the keys of Otis 1915.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from pathlib import Path
 from lenticel.snapshot import Snapshot
 
 FILE = Path(__file__).with_name("separators.csv")
-COLUMNS = ["one", "other", "characters", "season", "source", "locator", "printed"]
+COLUMNS = ["reading", "one", "other", "characters", "season", "source", "locator", "printed"]
 SEASONS = ("", "spring", "summer", "autumn", "winter")
 
 
