@@ -32,17 +32,18 @@ FEW = 0.04  # of all taxa, at most, show what marks one taxon out
 WHOLE = ("sap", "smell")
 
 # Weights as log odds: of a conditional logit (of all characters that tell a pair apart, which one does a handbook name?) with a ridge of 2, rounded.
-# It was fitted to the rows of `tests/outside/separators.csv` that `tests.outside.separators.tuned` picks, of which the many rows of one book count for 0.6 of
-# a row, and to the look-alike records that say what tells their taxa apart, which count for as much, but for pairs of the rows kept apart; a record is
-# no evidence where it is itself what is asked for. Whether a separator is decisive says nothing of whether handbooks name it; that it goes before
-# one as telling that is not is our choice (DECISIVE), and costs less than a point in six-fold cross-validation by pairs, in which a named
-# character is among the first three for 86% of the rows of that one book, 75% of the other rows and 88% of the records. How often a character is
-# named within one genus or family, the order in which a record names them, how many it names and how easily each is got wrong told nothing further.
-APART, DECISIVE, SOURCES, CONTRAST, NAMED, EXACT, AGREED, PROMINENT, KEYED, COUNTED = 2.0, 0.2, 0.5, 0.85, 0.8, 0.35, 0.6, 0.7, 0.2, -0.95
-NEEDS = {"ruler": -0.3, "clinometer": -0.3, "tape": -0.3, "hand lens": -0.3, "knife": -0.5}
-ORGANS = {"leaf": 0.4, "petiole": -0.4, "leaf scar": -0.45, "winter bud": 0.2, "flower": 0.4, "fruit": -0.45, "habit": 0.3}
+# It was fitted to the rows of `tests/outside/separators.csv` of readings 1 and 2 that `tests.outside.separators.tuned` picks, of which the many rows of one
+# book count for 0.6 of a row, and to the look-alike records that say what tells their taxa apart, which count for as much, but for pairs of the rows kept
+# apart; a record is no evidence where it is itself what is asked for. Whether a separator is decisive says nothing of whether handbooks name it; that it
+# goes before one as telling that is not is our choice (DECISIVE), and costs less than a point in six-fold cross-validation by pairs, in which a
+# named character is among the first three for 86% of the rows of that one book, 83% of the other rows and 84% of the records. How often a character is
+# named within one genus or family, the order in which a record names them, how many it names, whether it is of these two taxa alone and how
+# easily a character is got wrong told nothing further.
+APART, DECISIVE, SOURCES, CONTRAST, NAMED, AGREED, PROMINENT, KEYED, COUNTED = 1.8, 0.2, 0.45, 0.75, 1.0, 0.8, 0.6, 0.15, -0.7
+NEEDS = {"ruler": -0.45, "clinometer": -0.45, "tape": -0.45, "hand lens": -0.45, "knife": -0.25}
+ORGANS = {"leaf": 0.3, "petiole": -0.6, "leaf scar": -0.35, "winter bud": 0.4, "flower": 0.35, "fruit": -0.45, "habit": 0.3}
 # Whoever asks for a season is shown first what handbooks go by then: while there are leaves, by these; in winter not by what fruit is left.
-THEN = {season: {"leaf": 1.5, "petiole": 1.5} for season in ("spring", "summer", "autumn")} | {"winter": {"fruit": -1.45}}
+THEN = {season: {"leaf": 1.55, "petiole": 1.55} for season in ("spring", "summer", "autumn")} | {"winter": {"fruit": -1.45}}
 KEY_SHARE = 0.05  # of the statements on a character that keys use about as often as others
 
 States = tuple[tuple[int, int], ...]  # of each state that a statement names, its atoms, and those together with what it is taken for
@@ -77,7 +78,7 @@ class Weigher:
         self.said = cache(self.known.nearest_said)
         self.root = cache(self.known.broadest)
         self.line = cache(lambda character: frozenset(self.known.broadening(character)))
-        self.prominence, self.lowest = prominence(snapshot), set(self.known.terminal)
+        self.prominence = prominence(snapshot)
 
     def evidence(self, one: str, other: str, character: str, lookalikes: Iterable[Lookalike] = ()) -> Evidence | None:
         """The evidence on two taxa; None if nothing is said of one of them."""
@@ -109,16 +110,11 @@ class Weigher:
         """How telling the character is, as log odds; the higher, the earlier it is listed (in a season, if one is given)."""
         character = self.known.characters[evidence.character]
         found = APART * evidence.apart + DECISIVE * (force == "decisive") + SOURCES * log2(max(evidence.sources, 1))
-        found += CONTRAST * log2(1 + evidence.contrast) + NAMED * bool(evidence.named) + EXACT * any(map(self._exact, evidence.named))
+        found += CONTRAST * log2(1 + evidence.contrast) + NAMED * bool(evidence.named)
         found += AGREED * log2(1 + len({self.known.lookalikes[each].source for each in evidence.named}))
         found += PROMINENT * self.prominence[self.root(character.id)] + KEYED * log2(self.known.key_shares[evidence.character] / KEY_SHARE)
         found += COUNTED * (character.kind == "count") + NEEDS.get(character.needs, 0.0) + ORGANS.get(character.organ, 0.0)
         return found + THEN.get(season, {}).get(character.organ, 0.0)
-
-    def _exact(self, record: str) -> bool:
-        """Whether a look-alike record is of two of the lowest taxa alone, not of a whole genus or of several taxa, of which it may hold less well."""
-        taxa = self.known.lookalikes[record].taxa
-        return len(taxa) == 2 and set(taxa) <= self.lowest
 
     def telling(self, lookalikes: Iterable[Lookalike], character: str) -> tuple[str, ...]:
         """The look-alike records that tell their taxa apart by a character, a broader one or a special case of it."""
