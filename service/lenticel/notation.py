@@ -82,9 +82,7 @@ def _not_utf_8(sent: bytes, start: int) -> BadJson:
     where = ""
     try:
         _read(sent[:start].decode())
-    except BadJson as error:
-        where = error.where
-    except Misfit as error:
+    except (BadJson, Misfit) as error:
         where = error.where
     return BadJson(f"The JSON is not UTF-8 (byte {start}).", "Send it as UTF-8.", where)
 
