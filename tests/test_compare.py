@@ -170,12 +170,12 @@ def test_what_records_name_often_is_prominent_and_what_they_never_name_is_not(tr
 
 
 def test_a_mark_said_of_one_alone_is_listed_as_that_and_parts_nothing(trees: Snapshot) -> None:
-    """Spicy twigs are said of the sassafras and of no other tree here; of the smell of tupelo twigs nothing is said, so it may be no difference."""
-    answer = compare(trees, ["nyssa-sylvatica", "sassafras-albidum"], season="summer")
+    """Spicy twigs are said of the sassafras and of no other tree here; of the smell of poison ivy nothing is said, so it may be no difference."""
+    answer = compare(trees, ["toxicodendron-radicans", "sassafras-albidum"], season="summer")
     smell = next(each for each in answer.separators if each.character == "twig-smell")
     assert (smell.force, smell.apart, smell.sources) == ("one-sided", 0, 0)
     assert [each.shown for each in smell.shown] == ["unknown", "spicy"]
-    assert not [each for each in compare(trees, ["nyssa-sylvatica", "cornus-alternifolia"]).separators if each.character == "twig-smell"]
+    assert not [each for each in compare(trees, ["toxicodendron-radicans", "cornus-alternifolia"]).separators if each.character == "twig-smell"]
 
 
 def test_that_a_mark_is_lacking_or_is_common_is_no_mark(trees: Snapshot) -> None:
@@ -184,7 +184,7 @@ def test_that_a_mark_is_lacking_or_is_common_is_no_mark(trees: Snapshot) -> None
     lacks = ("bud-resin.dry", "sunken-buds.not-sunken", "terminal-bud.no-true-terminal-bud", "rachis-wing.absent", "twig-smell.no-smell", "twig-hair.hairless")
     assert all(lacking(states[each]) for each in lacks)
     assert not any(lacking(states[each]) for each in ("bud-resin.sticky", "bud-scales.naked", "thorns.present", "twig-smell.spicy"))
-    assert weigher.mark("nyssa-sylvatica", "sassafras-albidum", "twig-smell")
+    assert weigher.mark("toxicodendron-radicans", "sassafras-albidum", "twig-smell")
     for character, shown in (("bud-resin", "dry"), ("bud-resin", "sticky")):
         one = next(taxon for taxon in trees.knowledge.terminal if {word for each in weigher.said(taxon, character) for word in each.states} == {shown})
         assert not weigher.said("nyssa-sylvatica", character)
