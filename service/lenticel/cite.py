@@ -116,7 +116,7 @@ def taxa_named(knowledge: Knowledge, words: Iterable[str]) -> list[str]:
 
 def counts(knowledge: Knowledge) -> dict[str, int]:
     """How much the knowledge holds; `statements_with_source` are those that rest on a source and a place in it, not on memory."""
-    published = {key for key, source in knowledge.sources.items() if source.kind not in ("memory", "common-practice")}
+    published = {key for key, source in knowledge.sources.items() if source.published}
     return {
         "taxa": len(knowledge.taxa),
         "characters": len(knowledge.characters),

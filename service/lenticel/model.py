@@ -22,7 +22,8 @@ FORCES = ("diagnostic", "circumstantial")
 RANKS = ("kingdom", "phylum", "class", "order", "family", "genus", "species", "subspecies", "variety", "hybrid", "group")
 REASONS = ("misprint", "other part", "other season", "young or shaded", "garden form", "wider concept", "true variation", "unsettled")
 MATCHES = ("exactMatch", "closeMatch", "broadMatch", "narrowMatch", "relatedMatch")
-SOURCE_KINDS = ("book", "flora", "report", "web", "paper", "dataset", "invented", "memory", "common-practice")
+COMMON_PRACTICE = "common-practice"
+SOURCE_KINDS = ("book", "flora", "report", "web", "paper", "dataset", "invented", "memory", COMMON_PRACTICE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,11 @@ class Source:
     container: str
     url: str
     note: str
+
+    @property
+    def published(self) -> bool:
+        """Whether it can be looked up: it is neither memory nor common practice."""
+        return self.kind not in ("memory", COMMON_PRACTICE)
 
     @property
     def short(self) -> str:
@@ -429,15 +435,6 @@ class Knowledge:
         """The taxa with none below them, those at which naming ends, in table order."""
         parents = {taxon.parent for taxon in self.taxa.values()}
         return [taxon for taxon in self.taxa if taxon not in parents]
-
-    @cached_property
-    def key_shares(self) -> dict[str, float]:
-        """For each character the share of its statements that come out of a key, as their locators say; ten more that do so once in twenty steady it."""
-        found = {character: [0.5, 10.0] for character in self.characters}
-        for each in self.statements.values():
-            found[each.character][0] += "key" in each.locator.casefold()
-            found[each.character][1] += 1
-        return {character: keyed / count for character, (keyed, count) in found.items()}
 
     @cached_property
     def shown_shares(self) -> dict[tuple[str, str], float]:

@@ -114,12 +114,15 @@ def _draw(seed: int, *words: str) -> str:
 
 
 def _pairs(snapshot: Snapshot, group: Sequence[str], season: str, seed: int) -> dict[tuple[str, str], Lookalike]:
-    """The pairs of lowest taxa that a record sets against each other, each with the first such record; of a record on ranks above, one pair is drawn."""
+    """The pairs of lowest taxa that a record sets against each other, each with the first such record, a published one if there is any.
+
+    Of a record on ranks above, one pair is drawn.
+    """
     known = snapshot.knowledge
     held = {taxon for taxon in known.terminal if not group or set(known.lineage(taxon)) & set(group)}
     least = 1 if len(group) == 1 else 2
     found: dict[tuple[str, str], Lookalike] = {}
-    for record in known.lookalikes.values():
+    for record in sorted(known.lookalikes.values(), key=lambda each: not known.sources[each.source].published):
         if season and season not in record.seasons:
             continue
         below = {rank: [taxon for taxon in known.terminal if rank in known.lineage(taxon)] for rank in record.taxa}

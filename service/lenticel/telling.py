@@ -15,7 +15,7 @@ from typing import Any
 
 from lenticel.cells import bounds, widened
 from lenticel.doubt import CHANCES, kind_of
-from lenticel.model import RARE, SELDOM, Character, Knowledge, Lookalike, State, Statement
+from lenticel.model import COMMON_PRACTICE, RARE, SELDOM, Character, Knowledge, Lookalike, State, Statement
 from lenticel.prominence import prominence
 from lenticel.quantity import Interval, arc, parse_printed
 from lenticel.snapshot import Snapshot
@@ -32,19 +32,18 @@ FEW = 0.04  # of all taxa, at most, show what marks one taxon out
 WHOLE = ("sap", "smell")
 
 # Weights as log odds: of a conditional logit (of all characters that tell a pair apart, which one does a handbook name?) with a ridge of 2, rounded.
-# It was fitted to the rows of `tests/outside/separators.csv` of readings 1 and 2 that `tests.outside.separators.tuned` picks, of which the many rows of one
-# book count for 0.6 of a row, and to the look-alike records that say what tells their taxa apart, which count for as much, but for pairs of the rows kept
-# apart; a record is no evidence where it is itself what is asked for. Whether a separator is decisive says nothing of whether handbooks name it; that it
-# goes before one as telling that is not is our choice (DECISIVE), and costs less than a point in six-fold cross-validation by pairs, in which a
-# named character is among the first three for 86% of the rows of that one book, 83% of the other rows and 84% of the records. How often a character is
-# named within one genus or family, the order in which a record names them, how many it names, whether it is of these two taxa alone and how
-# easily a character is got wrong told nothing further.
-APART, DECISIVE, SOURCES, CONTRAST, NAMED, AGREED, PROMINENT, KEYED, COUNTED = 1.8, 0.2, 0.45, 0.75, 1.0, 0.8, 0.6, 0.15, -0.7
-NEEDS = {"ruler": -0.45, "clinometer": -0.45, "tape": -0.45, "hand lens": -0.45, "knife": -0.25}
-ORGANS = {"leaf": 0.3, "petiole": -0.6, "leaf scar": -0.35, "winter bud": 0.4, "flower": 0.35, "fruit": -0.45, "habit": 0.3}
-# Whoever asks for a season is shown first what handbooks go by then: while there are leaves, by these; in winter not by what fruit is left.
-THEN = {season: {"leaf": 1.55, "petiole": 1.55} for season in ("spring", "summer", "autumn")} | {"winter": {"fruit": -1.45}}
-KEY_SHARE = 0.05  # of the statements on a character that keys use about as often as others
+# It was fitted to the rows of `tests/outside/separators.csv` that `tests.outside.separators.tuned` picks, of which the many rows of one
+# book count for 0.6 of a row, and to the published look-alike records that say what tells their taxa apart, each of which counts for 0.5; a record is no
+# evidence where it is itself what is asked for. Whether a separator is decisive says nothing of whether handbooks name it; that it goes before one as
+# telling that is not is our choice (DECISIVE), and costs nothing to speak of. How often a character is named within one genus or family or of one of the two
+# taxa, the order in which a record names them, how many it names, whether it is of these two taxa alone, how often it stands in keys and how easily it is got
+# wrong told nothing further, in six-fold cross-validation by pairs.
+APART, DECISIVE, SOURCES, CONTRAST, NAMED, AGREED, PROMINENT, MARK, COUNTED = 0.9, 0.2, 0.4, 0.5, 1.2, 1.05, 0.55, 0.16, -0.55
+NEEDS = {"ruler": -0.2, "clinometer": -0.2, "tape": -0.2, "hand lens": -0.2}
+ORGANS = {"leaf": 0.2, "leaf scar": -0.7, "fruit": -0.55}
+# Whoever asks for a season is shown first what handbooks go by then: while there are leaves, by these; in winter not by bark or what fruit is left.
+THEN = {season: {"leaf": 1.2, "petiole": 1.2} for season in ("spring", "summer", "autumn")} | {"winter": {"fruit": -1.35, "bark": -0.75}}
+VOICES = 2  # for how many sources common practice counts, since it is what many say
 
 States = tuple[tuple[int, int], ...]  # of each state that a statement names, its atoms, and those together with what it is taken for
 Span = tuple[Interval, Interval]  # the usual and the hard range
@@ -57,7 +56,8 @@ class Evidence:
     `apart` is 0 where all say the same, 1 where none of the one side has anything in common with any of the other. `sources` counts them on
     the side of which fewer speak. `contrasted` are the sources that speak of both and set them apart, `contrast` sums how far apart the statements of
     one source lie. `named` are the look-alike records of the two that tell them apart by the character, `chance` how easily what is shown is got
-    wrong (`doubt.CHANCES`).
+    wrong (`doubt.CHANCES`). `rarity` is how rare among all taxa the rarer of what the two show is, in bits: a mark that few others bear
+    catches the eye, though no record names it.
     """
 
     character: str
@@ -67,6 +67,7 @@ class Evidence:
     contrasted: tuple[str, ...] = ()
     named: tuple[str, ...] = ()
     contrast: float = 0.0
+    rarity: float = 0.0
 
 
 class Weigher:
@@ -104,15 +105,20 @@ class Weigher:
             tuple(contrasted),
             self.telling(lookalikes, character),
             round(contrast, 4),
+            max(self.rarity(character, said) for said in (mine, its)),
         )
 
     def score(self, evidence: Evidence, force: str, season: str = "") -> float:
         """How telling the character is, as log odds; the higher, the earlier it is listed (in a season, if one is given)."""
         character = self.known.characters[evidence.character]
         found = APART * evidence.apart + DECISIVE * (force == "decisive") + SOURCES * log2(max(evidence.sources, 1))
-        found += CONTRAST * log2(1 + evidence.contrast) + NAMED * bool(evidence.named)
-        found += AGREED * log2(1 + len({self.known.lookalikes[each].source for each in evidence.named}))
-        found += PROMINENT * self.prominence[self.root(character.id)] + KEYED * log2(self.known.key_shares[evidence.character] / KEY_SHARE)
+        found += CONTRAST * log2(1 + evidence.contrast)
+        if evidence.named:
+            voices = {source: VOICES if self.known.sources[source].kind == COMMON_PRACTICE else 1 for source in map(self._source, evidence.named)}
+            found += NAMED + AGREED * log2(1 + sum(voices.values()))
+        else:
+            found += MARK * evidence.rarity
+        found += PROMINENT * self.prominence[self.root(character.id)]
         found += COUNTED * (character.kind == "count") + NEEDS.get(character.needs, 0.0) + ORGANS.get(character.organ, 0.0)
         return found + THEN.get(season, {}).get(character.organ, 0.0)
 
@@ -123,13 +129,26 @@ class Weigher:
     def mark(self, one: str, other: str, character: str, lookalikes: Iterable[Lookalike] = ()) -> Evidence | None:
         """The evidence on a mark that few taxa bear, one of the two among them, where nothing is said of the other; None if there is none.
 
-        That a mark is lacking is no mark. `apart` and `sources` are 0, since nothing can be compared.
+        That a mark is lacking is no mark. By whichever character a record tells the two apart, it is one. `apart` and `sources` are 0, since nothing can be
+        compared.
         """
         said = self.said(one, character) or self.said(other, character)
         shown = {(self.root(character), word) for each in said if each.frequency not in SELDOM for word in each.states}
-        if not shown or any(lacking(self.known.states[".".join(each)]) or self.known.shown_shares[each] > FEW for each in shown):
+        named = self.telling(lookalikes, character)
+        plain = any(lacking(self.known.states[".".join(each)]) or self.known.shown_shares[each] > FEW for each in shown)
+        if not shown or (plain and not named):
             return None
-        return Evidence(character, 0.0, 0, self.chance(character, said), named=self.telling(lookalikes, character))
+        return Evidence(character, 0.0, 0, self.chance(character, said), named=named, rarity=self.rarity(character, said))
+
+    def rarity(self, character: str, said: Iterable[Statement]) -> float:
+        """How rare among all taxa what statements say is, in bits: 0 of a range, or where all show it."""
+        if self.known.characters[character].kind != "states":
+            return 0.0
+        shown = {(self.root(character), word) for each in said if each.frequency not in SELDOM for word in each.states}
+        return -log2(min(1.0, sum(self.known.shown_shares[each] for each in shown))) if shown else 0.0
+
+    def _source(self, record: str) -> str:
+        return self.known.lookalikes[record].source
 
     def chance(self, character: str, said: Iterable[Statement]) -> float:
         """How easily what the statements say is got wrong."""
