@@ -41,8 +41,14 @@ WHOLE = ("sap", "smell")
 APART, DECISIVE, SOURCES, CONTRAST, NAMED, AGREED, PROMINENT, MARK, COUNTED = 0.9, 0.2, 0.4, 0.5, 1.2, 1.05, 0.55, 0.16, -0.55
 NEEDS = {"ruler": -0.2, "clinometer": -0.2, "tape": -0.2, "hand lens": -0.2}
 ORGANS = {"leaf": 0.2, "leaf scar": -0.7, "fruit": -0.55}
-# Whoever asks for a season is shown first what handbooks go by then: while there are leaves, by these; in winter not by bark or what fruit is left.
-THEN = {season: {"leaf": 1.2, "petiole": 1.2} for season in ("spring", "summer", "autumn")} | {"winter": {"fruit": -1.35, "bark": -0.75}}
+# Whoever asks for a season is shown first what handbooks go by then: in summer leaves, in spring flowers too, in autumn fruit; in winter not bark or what fruit
+# is left. Few published rows speak of spring and autumn: their weights follow what records of common practice and from memory name.
+THEN = {
+    "spring": {"leaf": 0.6, "petiole": 0.6, "flower": 1.2},
+    "summer": {"leaf": 1.2, "petiole": 1.2},
+    "autumn": {"leaf": 1.0, "petiole": 1.0, "fruit": 1.5},
+    "winter": {"fruit": -1.35, "bark": -0.75},
+}
 VOICES = 2  # for how many sources common practice counts, since it is what many say
 
 States = tuple[tuple[int, int], ...]  # of each state that a statement names, its atoms, and those together with what it is taken for
@@ -129,14 +135,15 @@ class Weigher:
     def mark(self, one: str, other: str, character: str, lookalikes: Iterable[Lookalike] = ()) -> Evidence | None:
         """The evidence on a mark that few taxa bear, one of the two among them, where nothing is said of the other; None if there is none.
 
-        That a mark is lacking is no mark. By whichever character a record tells the two apart, it is one. `apart` and `sources` are 0, since nothing can be
-        compared.
+        That a mark is lacking is no mark. By whichever character a record tells the two apart, it is one, unless the character has special cases, by which
+        something may be said of the other. `apart` and `sources` are 0, since nothing can be compared.
         """
         said = self.said(one, character) or self.said(other, character)
         shown = {(self.root(character), word) for each in said if each.frequency not in SELDOM for word in each.states}
         named = self.telling(lookalikes, character)
         plain = any(lacking(self.known.states[".".join(each)]) or self.known.shown_shares[each] > FEW for each in shown)
-        if not shown or (plain and not named):
+        whole = len(self.known.cases_of(self.root(character))) == 1
+        if not shown or (plain and not (named and whole)):
             return None
         return Evidence(character, 0.0, 0, self.chance(character, said), named=named, rarity=self.rarity(character, said))
 
