@@ -14,6 +14,9 @@ from lenticel.model import SEASONS
 from lenticel.prominence import prominence
 from lenticel.snapshot import Snapshot
 from lenticel.telling import TENDENCY, Evidence, Weigher, lacking, topic
+from lenticel.text.compare import reasons
+
+PAIRS_NAMED = (["acer-rubrum", "viburnum-opulus"], ["ailanthus-altissima", "juglans-nigra"], ["morus-alba", "morus-rubra"])
 
 SUGAR, NORWAY, RED, SILVER = "acer-saccharum", "acer-platanoides", "acer-rubrum", "acer-saccharinum"
 
@@ -189,3 +192,61 @@ def test_that_a_mark_is_lacking_or_is_common_is_no_mark(trees: Snapshot) -> None
         one = next(taxon for taxon in trees.knowledge.terminal if {word for each in weigher.said(taxon, character) for word in each.states} == {shown})
         assert not weigher.said("nyssa-sylvatica", character)
         assert weigher.mark(one, "nyssa-sylvatica", character) is None
+
+
+def test_common_practice_counts_for_two_sources_and_memory_for_one(trees: Snapshot) -> None:
+    weigher, records = Weigher(trees), trees.knowledge.lookalikes.values()
+    practice, memory, otis, sargent = (
+        next(each.id for each in records if each.source == source) for source in ("common-practice", "memory", "otis-1915", "sargent-1922")
+    )
+    plain = Evidence("leaf-margin", 0.5, 2, 0.07)
+    scores = [weigher.score(replace(plain, named=named), "typical") for named in ((memory,), (otis,), (practice,), (otis, sargent), (practice, memory))]
+    assert scores[0] == scores[1] < scores[2] == scores[3] < scores[4]
+
+
+def test_a_rare_mark_counts_while_no_record_names_it(trees: Snapshot) -> None:
+    weigher, record = Weigher(trees), next(iter(trees.knowledge.lookalikes))
+    common, rare = (Evidence("twig-smell", 1.0, 1, 0.1, rarity=bits) for bits in (0.5, 5.0))
+    assert weigher.score(common, "typical") < weigher.score(rare, "typical") < weigher.score(replace(common, named=(record,)), "typical")
+    assert weigher.score(replace(common, named=(record,)), "typical") == weigher.score(replace(rare, named=(record,)), "typical")
+    spicy, hairless = (
+        weigher.rarity(character, weigher.said(taxon, character)) for taxon, character in (("sassafras-albidum", "twig-smell"), ("ginkgo-biloba", "twig-hair"))
+    )
+    assert spicy > hairless >= 0
+    assert weigher.rarity("needle-length", weigher.said("pinus-strobus", "needle-length")) == 0
+
+
+def test_by_what_a_record_names_one_side_is_enough_unless_the_other_is_said_by_a_special_case(trees: Snapshot) -> None:
+    """Many trees have glands on the leaf stalk, so that they are no mark; of those of red maple nothing is said."""
+    pair = ["acer-rubrum", "viburnum-opulus"]
+    glands = next(each for each in compare(trees, pair).separators if each.character == "petiole-glands")
+    assert glands.force == "one-sided"
+    assert glands.named
+    unnamed = replace(trees.body, knowledge=replace(trees.knowledge, lookalikes={}))
+    bare = replace(trees, load_body=lambda: unnamed, memo={})
+    assert not [each for each in compare(bare, pair).separators if each.character == "petiole-glands"]
+    barks = {each.character: each.force for each in compare(trees, ["carpinus-caroliniana", "ostrya-virginiana"]).separators if each.organ == "bark"}
+    assert "bark-texture-mature" in barks
+    assert "one-sided" not in {force for character, force in barks.items() if character.startswith("bark-texture")}
+
+
+@pytest.mark.parametrize(
+    ("season", "first", "last"), [("spring", "petals", "leaf-margin"), ("autumn", "fruit-type", "leaf-margin"), ("winter", "bud-shape", "bark-colour")]
+)
+def test_each_season_has_what_is_looked_at_then_go_up(trees: Snapshot, season: str, first: str, last: str) -> None:
+    weigher = Weigher(trees)
+    early, late = (Evidence(character, 0.8, 2, 0.1) for character in (first, last))
+    gain = [weigher.score(each, "typical", season) - weigher.score(each, "typical") for each in (early, late)]
+    assert gain[0] > gain[1]
+
+
+def test_the_text_says_whether_common_practice_or_memory_alone_names_a_character(trees: Snapshot) -> None:
+    known = trees.knowledge
+    seen = {separator.named: reasons(known, separator) for pair in PAIRS_NAMED for separator in compare(trees, pair).separators if separator.named}
+    kinds = {named: {known.sources[known.lookalikes[each].source].kind for each in named} for named in seen}
+    for named, text in seen.items():
+        published = any(known.sources[known.lookalikes[each].source].published for each in named)
+        wanted = "" if published else " by common practice" if "common-practice" in kinds[named] else " from memory"
+        assert f"named as what tells them apart{wanted}" in f"{text};"
+        assert ("by common practice" in text, "from memory" in text) == (wanted == " by common practice", wanted == " from memory")
+    assert {frozenset({"memory"}), frozenset({"common-practice"})} <= {frozenset(each) for each in kinds.values()}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -219,3 +220,15 @@ def test_a_wrong_name_points_to_its_parameter(service: TestClient) -> None:
     found = is_problem(service.get("/v1/practice", params={"group": ["nothing-at-all"]}), 422, "unknown-term")
     assert found["errors"][0]["pointer"] == "/group"
     is_problem(service.post("/v1/claims", json={"claims": [{"taxon": "red maple"}]}), 422, "bad-request")
+
+
+def test_a_question_rests_on_a_published_record_if_there_is_one(trees: Snapshot) -> None:
+    known = trees.knowledge
+    backwards = dict(reversed(known.lookalikes.items()))
+    body = replace(trees.body, knowledge=replace(known, lookalikes=backwards))
+    counted = 0
+    for each in practice(replace(trees, load_body=lambda: body, memo={}), ["betula", "ostrya-virginiana"], count=50).questions:
+        published = [record for record in known.lookalikes.values() if set(record.taxa) == {each.one, each.other} and known.sources[record.source].published]
+        counted += bool(published)
+        assert known.sources[known.lookalikes[each.lookalike].source].published or not published
+    assert counted >= 5

@@ -11,14 +11,14 @@ from graphlib import CycleError, TopologicalSorter
 
 from lenticel.curation import Review, recorded_keys
 from lenticel.errors import Fault, suggest
-from lenticel.model import Character
+from lenticel.model import UNPUBLISHED, Character
 from lenticel.quantity import SPELLINGS, UNITS
 from lenticel.spelling import folded
 from lenticel.tables import Loaded, Row
 from lenticel.values import one_of, statement_value, states_taken, with_what_fits
 
 Rule = Callable[[Loaded], Iterator[Fault]]
-UNSOURCED = frozenset({"memory", "common-practice", "invented"})
+UNSOURCED = frozenset({*UNPUBLISHED, "invented"})
 
 
 def table_faults(loaded: Loaded) -> list[Fault]:

@@ -42,8 +42,9 @@ class Separator:
     """A character that separates at least one pair of the group.
 
     `force` is "decisive" if no plant could be both of a pair, "typical" if only the usual plants differ, "tendency" if the usual
-    regions overlap, but most of what is said lies apart or a source tells the two apart by it, "one-sided" if it is a mark that few
-    taxa bear, said of the one, while nothing is said of the other, which may bear it too (`apart` and `sources` are then 0).
+    regions overlap, but most of what is said lies apart or a look-alike record tells the two apart by it, "one-sided" if something is said of the one
+    and nothing of the other, which may show it too: a mark that few taxa bear, or a character by which a look-alike record tells the two apart (`apart`
+    and `sources` are then 0).
     `pairs` are those it separates with that force. `apart` is how far the statements on these pairs lie apart on average (0 to 1),
     `sources` how many speak on the side of which fewer do, `chance` how easily it is
     got wrong; `contrasted` are the sources that set both of a pair apart by themselves, `named` the look-alike records that tell the two apart by it.
@@ -91,10 +92,10 @@ class Gap:
 class Comparison:
     """All separators, the most telling first; what all share; and the pairs that nothing separates.
 
-    The order is by `score`, in which being decisive weighs much, but not all: a trait that every source names and every eye sees goes
-    before a petal. Of characters on one topic (the size of the leaf, the hair of the twig) only one stands among the first three; circumstantial
-    ones come last. A tendency decides nothing, still less what is said of one alone: `undecided` and `inseparable` hang on decisive and
-    typical separators alone.
+    The order is by `score`: above all by whether look-alike records name the character as what tells the taxa apart, then by how
+    far and in how many sources they lie apart; being decisive only tips the scale. Of characters on one topic (the size of the
+    leaf, the hair of the twig) only one stands among the first three; circumstantial ones come last. A tendency decides nothing,
+    still less what is said of one alone: `undecided` and `inseparable` hang on decisive and typical separators alone.
     """
 
     digest: str

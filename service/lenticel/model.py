@@ -23,7 +23,8 @@ RANKS = ("kingdom", "phylum", "class", "order", "family", "genus", "species", "s
 REASONS = ("misprint", "other part", "other season", "young or shaded", "garden form", "wider concept", "true variation", "unsettled")
 MATCHES = ("exactMatch", "closeMatch", "broadMatch", "narrowMatch", "relatedMatch")
 COMMON_PRACTICE = "common-practice"
-SOURCE_KINDS = ("book", "flora", "report", "web", "paper", "dataset", "invented", "memory", COMMON_PRACTICE)
+UNPUBLISHED = ("memory", COMMON_PRACTICE)
+SOURCE_KINDS = ("book", "flora", "report", "web", "paper", "dataset", "invented", *UNPUBLISHED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +58,8 @@ class Source:
 
     @property
     def published(self) -> bool:
-        """Whether it can be looked up: it is neither memory nor common practice."""
-        return self.kind not in ("memory", COMMON_PRACTICE)
+        """Whether it stands for a publication, an invented one perhaps: it is neither memory nor common practice."""
+        return self.kind not in UNPUBLISHED
 
     @property
     def short(self) -> str:
@@ -440,7 +441,7 @@ class Knowledge:
     def shown_shares(self) -> dict[tuple[str, str], float]:
         """For each broadest character and state the share of the lowest taxa that are said, by themselves or at a rank above, to show it more than sometimes.
 
-        Who is said to at two ranks counts twice: the share errs to the large side.
+        Who is said to at two ranks counts twice; who is not described does not count.
         """
         below = Counter(rank for taxon in self.terminal for rank in self.lineage(taxon))
         showing: dict[tuple[str, str], set[str]] = {}

@@ -1,7 +1,8 @@
 """How often sources name a character as the one that tells taxa apart, against how often they might have.
 
 What a practitioner goes by is more than what differs: leaves against leaves, thorns, the number of needles. The look-alike
-records say what sources did name. A character that parts many of their taxa and is hardly ever named is not prominent, however far apart it lies.
+records, those of common practice and from memory among them, say what was named. A character that parts many of their taxa and is
+hardly ever named is not prominent, however far apart it lies.
 """
 
 from __future__ import annotations

@@ -249,7 +249,7 @@ TABLES: dict[str, Table] = {
         ),
         Table(
             "lookalikes",
-            "A row is a group of taxa that a source says are mistaken for each other.",
+            "A row is a group of taxa that a source, common practice or memory says are mistaken for each other or told apart so.",
             model.Lookalike,
             "",
             (

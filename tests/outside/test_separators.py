@@ -6,13 +6,13 @@ import pytest
 
 from lenticel.compare import compare
 from lenticel.snapshot import Snapshot
-from tests.outside.separators import FIRST, agreement, figures, most_named, place, rows, tuned
+from tests.outside.separators import FIRST, agreement, best_three, figures, looked_at, most_named, place, rows
 
 
-@pytest.mark.parametrize(("part", "fewest", "three", "five"), [("fitted to", 300, 0.82, 0.9), ("kept apart", 60, 0.68, 0.78)])
+@pytest.mark.parametrize(("part", "fewest", "three", "five"), [("looked at", 300, 0.82, 0.9), ("kept apart", 55, 0.68, 0.78)])
 def test_the_published_separator_is_among_the_first(trees: Snapshot, part: str, fewest: int, three: float, five: float) -> None:
-    """The bar is 90% among the first three, and is not reached: sources agree among themselves too little for it. The floors leave room."""
-    chosen = [row for row in rows() if tuned(row) == (part == "fitted to")]
+    """The bar is 90% among the first three, and is not reached; what other sources name most would do for fewer (below). The floors leave room."""
+    chosen = [row for row in rows() if looked_at(row) == (part == "looked at")]
     assert len(chosen) >= fewest
     found = figures(trees, chosen)
     print(part, found)
@@ -22,14 +22,17 @@ def test_the_published_separator_is_among_the_first(trees: Snapshot, part: str, 
 
 
 def test_our_first_three_foretell_a_source_better_than_what_the_other_sources_name_most(trees: Snapshot) -> None:
-    """Of pairs that six sources or more tell apart, each record withdrawn in turn."""
+    """Of pairs that six sources or more tell apart, each record withdrawn in turn; the weights were fitted to them all the same."""
     found = agreement(trees)
     print(found)
     assert found.records >= 250
     assert found.others < found.ours < found.hindsight
 
 
-def test_what_most_others_name_leaves_out_the_record_itself() -> None:
+def test_the_best_three_in_hindsight_and_what_most_others_name_leave_out_the_record_itself() -> None:
+    sets = [frozenset("a"), frozenset("bc"), frozenset("bc"), frozenset("d"), frozenset("e")]
+    assert sum(bool(each & set(best_three(sets))) for each in sets) == 4
+    assert best_three([frozenset("a")]) == ("a",)
     told = {"one": frozenset({"a"}), "two": frozenset({"b", "c"}), "three": frozenset({"b", "c", "d"}), "four": frozenset({"b", "d"})}
     assert most_named(told, "one") == {"b", "c", "d"}
     assert most_named({"one": frozenset({"a"}), "two": frozenset({"b"})}, "one") == {"b"}

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from lenticel.compare import Comparison, Gap, Separator
-from lenticel.model import SEASONS, Knowledge
+from lenticel.model import COMMON_PRACTICE, SEASONS, Knowledge
 from lenticel.text.parts import cited, warned
 
 FIRST = 3
@@ -50,10 +50,18 @@ def reasons(knowledge: Knowledge, each: Separator) -> str:
     """What speaks for looking at a character: how surely it separates, how many sources set the taxa apart by it."""
     found = [SURE[each.force]]
     if each.named:
-        found.append("named as what tells them apart")
+        found.append(f"named as what tells them apart{_by(knowledge, each.named)}")
     if each.contrasted:
         found.append(f"differing so in {', '.join(knowledge.sources[key].short for key in each.contrasted[:2])}")
     return "; ".join(found)
+
+
+def _by(knowledge: Knowledge, records: Iterable[str]) -> str:
+    """Who names a character, if no publication does: common practice or memory."""
+    sources = [knowledge.sources[knowledge.lookalikes[each].source] for each in records]
+    if any(each.published for each in sources):
+        return ""
+    return " by common practice" if any(each.kind == COMMON_PRACTICE for each in sources) else " from memory"
 
 
 def _separator(knowledge: Knowledge, answer: Comparison, each: Separator, because: int) -> Iterator[str]:
