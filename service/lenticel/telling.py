@@ -36,11 +36,11 @@ WHOLE = ("sap", "smell")
 # Weights as log odds, fitted (`python -m tests.calibration.separators`) but for DECISIVE, PRACTICE and those of spring and autumn: of a conditional logit (of
 # all characters that tell a pair apart, which one does a source name?) with a ridge of 2, rounded. It was fitted to the rows of
 # `tests/outside/separators.csv` of readings 1 to 3, but for the half of reading 2 that is kept apart, of which the many rows of one book count for 0.6 of a
-# row, and to the published look-alike records of two species, each of which counts for 0.5 and is no evidence where it is itself what is asked for. In six-
-# fold cross-validation by pairs a named character is among the first three for 86%. Whether a separator is decisive says nothing of whether sources name it;
-# that it goes before one as telling that is not is our choice. How often a character is named within one genus or family or of one of the two taxa, the order
-# in which a record names them, how many it names, whether it is of these two taxa alone, how often it stands in keys and how easily it is got wrong told
-# nothing further.
+# row, and to the published look-alike records of two species, each of which counts for 0.5 and is no evidence where it is itself what is asked for. In
+# six-fold cross-validation by pairs a named character is among the first three for 86%. Whether a separator is decisive says nothing of whether sources name
+# it; that it goes before one as telling that is not is our choice. How often a character is named within one genus or family or of one of the two taxa, the
+# order in which a record names them, how many it names, whether it is of these two taxa alone, how often it stands in keys and how easily it is got wrong
+# told nothing further.
 APART, DECISIVE, SOURCES, CONTRAST, NAMED, AGREED, PROMINENT, MARK, COUNTED = 0.95, 0.2, 0.4, 0.4, 1.35, 1.1, 0.5, 0.24, -0.4
 NEEDS = {"ruler": -0.15, "clinometer": -0.15, "tape": -0.15, "hand lens": -0.15}
 ORGANS = {"leaf": 0.3, "leaf scar": -0.55, "fruit": -0.6}
