@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from math import exp, log1p
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -26,6 +27,7 @@ FORCES = (*PARTING, "tendency", "one-sided")
 FIRST = 3  # separators that are read first of all; no two of them are on one topic
 ALONE = 2  # organs; a pair that no others part is said to need them
 Pair = tuple[str, str]
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,14 +267,19 @@ def _ordered(snapshot: Snapshot, found: Iterable[Separator]) -> tuple[Separator,
     ranked = sorted(
         found, key=lambda each: (known.characters[each.character].force != "diagnostic", -each.score, snapshot.layout[each.character].place, each.force)
     )
-    told: set[tuple[str, str]] = set()
-    first: list[Separator] = []
-    for each in ranked:
-        about = topic(known, each.character)
-        if len(first) < FIRST and about not in told and known.characters[each.character].force == "diagnostic":
-            first.append(each)
-            told.add(about)
+    diagnostic = (each for each in ranked if known.characters[each.character].force == "diagnostic")
+    first = leading(diagnostic, lambda each: topic(known, each.character))
     return (*first, *(each for each in ranked if each not in first))
+
+
+def leading(ranked: Iterable[T], about: Callable[[T], Hashable]) -> tuple[T, ...]:
+    """What is read first of things in their order: the first FIRST of which no two are about the same."""
+    first: dict[Hashable, T] = {}
+    for each in ranked:
+        if len(first) == FIRST:
+            break
+        first.setdefault(about(each), each)
+    return tuple(first.values())
 
 
 def _alike(parted: _Parted, taxa: Sequence[str]) -> bool:

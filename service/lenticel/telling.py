@@ -124,14 +124,17 @@ class Weigher:
         found = APART * evidence.apart + DECISIVE * (force == "decisive") + SOURCES * log2(max(evidence.sources, 1))
         found += CONTRAST * log2(1 + evidence.contrast)
         if evidence.named:
-            sources = {self.known.lookalikes[each].source for each in evidence.named}
-            voices = sum(PRACTICE if self.known.sources[each].kind == COMMON_PRACTICE else 1 for each in sources)
-            found += NAMED + AGREED * log2(1 + voices)
+            found += NAMED + AGREED * log2(1 + self.voices(evidence.named))
         else:
             found += MARK * evidence.rarity
         found += PROMINENT * self.prominence[self.root(character.id)]
         found += COUNTED * (character.kind == "count") + NEEDS.get(character.needs, 0.0) + ORGANS.get(character.organ, 0.0)
         return found + THEN.get(season, {}).get(character.organ, 0.0)
+
+    def voices(self, named: Iterable[str]) -> int:
+        """How many sources speak in look-alike records, of which common practice counts for more than one."""
+        sources = {self.known.lookalikes[each].source for each in named}
+        return sum(PRACTICE if self.known.sources[each].kind == COMMON_PRACTICE else 1 for each in sources)
 
     def telling(self, lookalikes: Iterable[Lookalike], character: str) -> tuple[str, ...]:
         """The look-alike records that tell their taxa apart by a character, a broader one or a special case of it."""
@@ -145,20 +148,26 @@ class Weigher:
         are 0, since nothing can be compared.
         """
         said = self.said(one, character) or self.said(other, character)
-        shown = {(self.root(character), word) for each in said if each.frequency not in SELDOM for word in each.states}
+        shown = self._shown(character, said)
+        if not shown:
+            return None
         named = self.telling(lookalikes, character)
         unmarked = any(lacking(self.known.states[".".join(each)]) or self.known.shown_shares[each] > FEW for each in shown)
         divided = len(self.known.cases_of(self.root(character))) > 1
-        if not shown or (unmarked and (divided or not named)):
+        if unmarked and (divided or not named):
             return None
         return Evidence(character, 0.0, 0, self.chance(character, said), named=named, rarity=self.rarity(character, said))
 
     def rarity(self, character: str, said: Iterable[Statement]) -> float:
         """How few of all taxa are said to show what statements say, in bits, where silence counts as not showing: 0 of a range, or where all show it."""
-        if self.known.characters[character].kind != "states":
-            return 0.0
-        shown = {(self.root(character), word) for each in said if each.frequency not in SELDOM for word in each.states}
+        shown = self._shown(character, said)
         return -log2(min(1.0, sum(self.known.shown_shares[each] for each in shown))) if shown else 0.0
+
+    def _shown(self, character: str, said: Iterable[Statement]) -> set[tuple[str, str]]:
+        """The states, each with the broadest character, that statements give more often than seldom; none of a range."""
+        if self.known.characters[character].kind != "states":
+            return set()
+        return {(self.root(character), word) for each in said if each.frequency not in SELDOM for word in each.states}
 
     def chance(self, character: str, said: Iterable[Statement]) -> float:
         """How easily what the statements say is got wrong."""

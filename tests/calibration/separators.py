@@ -17,12 +17,12 @@ from scipy.optimize import minimize
 
 import lenticel
 from lenticel import telling
-from lenticel.compare import FIRST, Separator, compare, lookalikes_among
-from lenticel.model import COMMON_PRACTICE, Lookalike
+from lenticel.compare import Separator, compare, leading, lookalikes_among
+from lenticel.model import Lookalike
 from lenticel.snapshot import Snapshot
-from lenticel.telling import PRACTICE, Evidence, Weigher, topic
+from lenticel.telling import Evidence, Weigher, topic
 from tests.benchmarks.timing import table
-from tests.outside.separators import looked_at, root, rows
+from tests.outside.separators import looked_at, published, root, rows
 
 RIDGE, FOLDS, SEED = 2.0, 6, 0
 WEIGHTS = {"1": 0.6, "2": 1.0, "3": 1.0, "record": 0.5}  # one book has most of reading 1; records are many
@@ -60,9 +60,8 @@ def cases(snapshot: Snapshot) -> Iterator[Case]:
     for row in rows():
         if looked_at(row) and row["reading"] in WEIGHTS and row["season"] not in ("spring", "autumn"):
             yield from _case(weigher, (row["one"], row["other"]), row["season"], row["characters"].split("|"), WEIGHTS[row["reading"]], None)
-    for record in known.lookalikes.values():
-        if record.told_by and len(record.taxa) == 2 and set(record.taxa) <= set(known.terminal) and known.sources[record.source].published:
-            yield from _case(weigher, (record.taxa[0], record.taxa[1]), "", record.told_by, WEIGHTS["record"], record)
+    for record in published(known):
+        yield from _case(weigher, (record.taxa[0], record.taxa[1]), "", record.told_by, WEIGHTS["record"], record)
 
 
 def _case(weigher: Weigher, pair: tuple[str, str], season: str, told: Sequence[str], weight: float, own: Lookalike | None) -> Iterator[Case]:
@@ -85,16 +84,14 @@ def _evidence(weigher: Weigher, pair: tuple[str, str], each: Separator, records:
 
 def features_of(weigher: Weigher, said: Evidence, season: str) -> list[float]:
     """The features of one character, in the order of IN_USE; DECISIVE is our choice and none of them."""
-    known, character = weigher.known, weigher.known.characters[said.character]
-    sources = {known.lookalikes[each].source for each in said.named}
-    voices = sum(PRACTICE if known.sources[each].kind == COMMON_PRACTICE else 1 for each in sources)
+    character = weigher.known.characters[said.character]
     organ = character.organ
     return [
         said.apart,
         log2(max(said.sources, 1)),
         log2(1 + said.contrast),
         bool(said.named),
-        log2(1 + voices),
+        log2(1 + weigher.voices(said.named)),
         weigher.prominence[weigher.root(character.id)],
         0.0 if said.named else said.rarity,
         character.kind == "count",
@@ -123,15 +120,8 @@ def fitted(chosen: Sequence[Case]) -> Floats:
 
 def found(each: Case, weights: Floats) -> bool:
     """Whether a named character is among the first three, no two on one topic."""
-    told: set[tuple[str, str]] = set()
-    for place in np.argsort(-(each.features @ weights), kind="stable"):
-        if each.topics[place] not in told:
-            told.add(each.topics[place])
-            if each.named[place]:
-                return True
-            if len(told) == FIRST:
-                break
-    return False
+    ranked: list[int] = np.argsort(-(each.features @ weights), kind="stable").tolist()
+    return any(each.named[place] for place in leading(ranked, lambda place: each.topics[place]))
 
 
 def crossed(every: Sequence[Case]) -> float:

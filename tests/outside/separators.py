@@ -15,7 +15,7 @@ from __future__ import annotations
 import csv
 import hashlib
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
@@ -111,9 +111,8 @@ def agreement(snapshot: Snapshot) -> Agreement:
     """How well sources foretell each other, over the pairs of species that at least MANY published sources tell apart."""
     known = snapshot.knowledge
     pairs: dict[tuple[str, ...], list[Lookalike]] = {}
-    for record in known.lookalikes.values():
-        if record.told_by and len(record.taxa) == 2 and set(record.taxa) <= set(known.terminal) and known.sources[record.source].published:
-            pairs.setdefault(record.taxa, []).append(record)
+    for record in published(known):
+        pairs.setdefault(record.taxa, []).append(record)
     hits: list[tuple[bool, bool, bool]] = []
     for records in pairs.values():
         if len({record.source for record in records}) >= MANY:
@@ -121,6 +120,14 @@ def agreement(snapshot: Snapshot) -> Agreement:
             best = set(best_three(list(told.values())))
             hits += [(bool(named & best), bool(named & most_named(told, key)), _found_without(snapshot, known.lookalikes[key])) for key, named in told.items()]
     return Agreement(len(hits), *(sum(each) / len(hits) for each in zip(*hits, strict=True)))
+
+
+def published(known: Knowledge) -> Iterator[Lookalike]:
+    """The look-alike records in print that say what tells two of the lowest taxa apart."""
+    lowest = set(known.terminal)
+    for record in known.lookalikes.values():
+        if record.told_by and len(record.taxa) == 2 and lowest.issuperset(record.taxa) and known.sources[record.source].published:
+            yield record
 
 
 def best_three(told: Sequence[frozenset[str]]) -> tuple[str, ...]:
@@ -145,14 +152,14 @@ def _found_without(snapshot: Snapshot, record: Lookalike) -> bool:
 
 def main() -> None:
     """Print the figures of each part, how well sources foretell each other, and the failures that may be looked at."""
-    snapshot = lenticel.load()
+    snapshot, every = lenticel.load(), rows()
     parts = {
-        "fitted to, reading 1": [row for row in rows() if row["reading"] == "1"],
-        "fitted to, reading 2": [row for row in rows() if row["reading"] == "2" and looked_at(row)],
-        "records since": [row for row in rows() if row["reading"] == "3"],
-        "looked at, reading 4": [row for row in rows() if row["reading"] == "4" and looked_at(row)],
-        "kept apart, reading 2": [row for row in rows() if row["reading"] == "2" and not looked_at(row)],
-        "kept apart, reading 4": [row for row in rows() if row["reading"] == "4" and not looked_at(row)],
+        "fitted to, reading 1": [row for row in every if row["reading"] == "1"],
+        "fitted to, reading 2": [row for row in every if row["reading"] == "2" and looked_at(row)],
+        "records since": [row for row in every if row["reading"] == "3"],
+        "looked at, reading 4": [row for row in every if row["reading"] == "4" and looked_at(row)],
+        "kept apart, reading 2": [row for row in every if row["reading"] == "2" and not looked_at(row)],
+        "kept apart, reading 4": [row for row in every if row["reading"] == "4" and not looked_at(row)],
     }
     found = {name: figures(snapshot, chosen) for name, chosen in parts.items()}
     lines = [
@@ -166,7 +173,7 @@ def main() -> None:
         ["name one of the three that the other sources name most", f"{shares.others:.1%}"],
         ["name one of our first three, the record withdrawn", f"{shares.ours:.1%}"],
     ]))  # fmt: skip
-    for row in filter(looked_at, rows()):
+    for row in filter(looked_at, every):
         if not 0 < (at := place(snapshot, row)) <= FIRST:
             print(f"{row['one']} / {row['other']} {row['season']}: {row['characters']} at {at}")
 
