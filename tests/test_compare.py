@@ -16,7 +16,7 @@ from lenticel.snapshot import Snapshot
 from lenticel.telling import TENDENCY, Evidence, Weigher, lacking, topic
 from lenticel.text.compare import reasons
 
-PAIRS_NAMED = (["acer-rubrum", "viburnum-opulus"], ["ailanthus-altissima", "juglans-nigra"], ["morus-alba", "morus-rubra"])
+PAIRS_NAMED = (["acer-macrophyllum", "acer-platanoides"], ["ailanthus-altissima", "juglans-nigra"], ["morus-alba", "morus-rubra"])
 
 SUGAR, NORWAY, RED, SILVER = "acer-saccharum", "acer-platanoides", "acer-rubrum", "acer-saccharinum"
 
@@ -69,6 +69,20 @@ def test_what_a_taxon_has_shed_is_not_offered_in_winter(trees: Snapshot) -> None
     assert "needle-snap" in {each.character for each in pines.separators}
     group = compare(trees, ["larix-decidua", "pinus-nigra", "pinus-resinosa"], season="winter")
     assert {each.pairs for each in group.separators if each.character == "needle-snap"} == {(("pinus-nigra", "pinus-resinosa"),)}
+
+
+def test_fruit_is_offered_in_spring_where_both_bear_it_then(trees: Snapshot) -> None:
+    """Elms ripen their fruit in May, as red and silver maple do; oaks and the sugar maple do not."""
+    for pair, character, early in (
+        (["ulmus-americana", "ulmus-rubra"], "fruit-hair", True),
+        ([RED, SILVER], "samara-length", True),
+        ([SUGAR, SILVER], "samara-length", False),
+        (["quercus-rubra", "quercus-alba"], "acorn-ripening", False),
+    ):
+        spring, autumn = ({each.character: each for each in compare(trees, pair, season=season).separators} for season in ("spring", "autumn"))
+        assert character in autumn
+        assert (character in spring) is early
+        assert ("spring" in autumn[character].seasons) is early
 
 
 def test_a_season_in_which_only_what_is_shed_would_part_a_pair_is_a_gap(trees: Snapshot) -> None:
@@ -137,12 +151,11 @@ def test_in_full_leaf_leaves_come_before_twigs_more_often_than_at_no_season(tree
     assert moved >= 2
 
 
-def test_what_one_source_sets_apart_more_goes_first(trees: Snapshot) -> None:
+def test_what_lies_further_apart_goes_first_and_what_decides_before_what_does_not(trees: Snapshot) -> None:
     weigher = Weigher(trees)
     plain = Evidence("leaf-outline", 0.5, 1, 0.1)
-    scores = [weigher.score(replace(plain, contrast=contrast), "typical", "summer") for contrast in (0.0, 0.5, 1.0, 2.0, 9.0)]
-    assert scores == sorted(scores)
-    assert scores[0] < scores[1] < scores[2] < scores[3] < scores[4]
+    scores = [weigher.score(replace(plain, apart=apart), "typical", "summer") for apart in (0.0, 0.3, 0.5, 1.0)]
+    assert scores == sorted(set(scores))
     assert weigher.score(plain, "decisive") > weigher.score(plain, "typical") == weigher.score(plain, "tendency")
 
 
@@ -152,6 +165,23 @@ def test_a_record_counts_for_the_characters_by_which_it_tells_its_taxa_apart_and
     assert len(records) == 1
     named = {each.character for each in compare(trees, pair).separators if records[0].id in each.named}
     assert named == set(records[0].told_by) == {"leaf-texture", "leaf-margin", "leaf-outline"}
+
+
+def test_what_one_is_said_not_to_show_tells_it_from_one_that_shows_it(trees: Snapshot) -> None:
+    """Of paper birch no smell is stated, only that its twig lacks that of wintergreen, by which several sources tell it from yellow birch."""
+    weigher, pair, smell = Weigher(trees), ("betula-alleghaniensis", "betula-papyrifera"), "twig-smell"
+    shown, denied = (weigher.said(taxon, smell) for taxon in pair)
+    assert {word for each in shown for word in each.states} == {word for each in denied for word in each.states} == {"wintergreen"}
+    assert {each.frequency for each in denied} == {"never"}
+    records = lookalikes_among(trees, pair)
+    said = weigher.evidence(*pair, smell, records)
+    assert said is not None
+    assert said.apart == 1
+    assert said.contrasted == weigher.evidence(*reversed(pair), smell, records).contrasted  # type: ignore[union-attr]
+    assert "otis-1915" in said.contrasted
+    assert {trees.knowledge.lookalikes[each].source for each in said.named} >= {"otis-1915", "maine-forest-service-2008"}
+    assert weigher.evidence("betula-papyrifera", "betula-populifolia", smell) is None, "both lack it, and nothing else is said"
+    assert weigher.evidence("betula-papyrifera", "prunus-serotina", smell) is None, "what it lacks is another smell than the one shown"
 
 
 def test_a_second_source_that_names_a_character_counts_and_a_second_record_of_the_same_does_not(trees: Snapshot) -> None:
@@ -217,8 +247,8 @@ def test_a_rare_mark_counts_while_no_record_names_it(trees: Snapshot) -> None:
 
 
 def test_by_what_a_record_names_one_side_is_enough_unless_the_other_is_said_by_a_special_case(trees: Snapshot) -> None:
-    """Many trees have glands on the leaf stalk, so that they are no mark; of those of red maple nothing is said."""
-    pair = ["acer-rubrum", "viburnum-opulus"]
+    """Many trees have glands on the leaf stalk, so that they are no mark; of those of sweet birch nothing is said."""
+    pair = ["betula-lenta", "prunus-serotina"]
     glands = next(each for each in compare(trees, pair).separators if each.character == "petiole-glands")
     assert glands.force == "one-sided"
     assert glands.named

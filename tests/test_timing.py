@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
+
 from lenticel.identify import Context, identify
 from lenticel.observation import Reader
+from lenticel.sight import out_of_season
 from lenticel.snapshot import Snapshot
 from lenticel.timing import season_of
 
@@ -30,3 +33,10 @@ def test_months_wrap_round_the_year(workshop: Snapshot) -> None:
     reader = Reader(workshop)
     for month, due in ((12, {"wood-screw": ("stocked",)}), (6, {"rivet": ("stocked",)}), (8, {})):
         assert identify(workshop, [reader.observation("finish", "bright")], Context(month=month)).due == due
+
+
+@pytest.mark.parametrize(("month", "late"), [(2, ("petals: present",)), (5, ("acorn-cup-fringe: present",)), (7, ()), (10, ())])
+def test_fruit_in_may_is_no_slip_where_a_tree_bears_it_then(trees: Snapshot, reader: Reader, month: int, late: tuple[str, ...]) -> None:
+    """Elms ripen in spring and witch-hazel flowers in autumn; no oak bears ripe acorns in May, and that some trees flower in February is left out."""
+    said = (("fruit-hair", "fringed-edge"), ("acorn-cup-fringe", "present"), ("petals", "present"))
+    assert out_of_season(trees, [reader.observation(*each) for each in said], month) == late

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations, compress
 from math import exp, log1p
 from typing import TypeVar
 
@@ -15,7 +15,7 @@ from lenticel.cite import Citation, citations
 from lenticel.errors import BadQuestion
 from lenticel.identify import cautions_for
 from lenticel.model import SEASONS, Caution, Character, Lookalike
-from lenticel.sight import WINTER, there
+from lenticel.sight import there
 from lenticel.snapshot import Snapshot, members_of
 from lenticel.telling import TENDENCY, Evidence, Weigher, topic
 from lenticel.why import shown_text
@@ -47,9 +47,9 @@ class Separator:
     regions overlap, but most of what is said lies apart or a look-alike record tells the two apart by it, "one-sided" if something is said of the one
     and nothing of the other, which may show it too: a mark that few taxa bear, or a character by which a look-alike record tells the two apart (`apart`
     and `sources` are then 0).
-    `pairs` are those it separates with that force. `apart` is how far the statements on these pairs lie apart on average (0 to 1),
-    `sources` how many speak on the side of which fewer do, `chance` how easily it is
-    got wrong; `contrasted` are the sources that set both of a pair apart by themselves, `named` the look-alike records that tell the two apart by it.
+    `pairs` are those it separates with that force, `seasons` those in which both of a pair have it to look at. `apart` is how far the statements on these
+    pairs lie apart on average (0 to 1), `sources` how many speak on the side of which fewer do, `chance` how easily it is got wrong; `contrasted` are the
+    sources that set both of a pair apart by themselves, `named` the look-alike records that tell the two apart by it.
     """
 
     character: str
@@ -117,13 +117,13 @@ class Comparison:
 class _Parted:
     """One character on all pairs: the force with which it parts each pair that it parts, and the evidence on each pair of which anything is said.
 
-    `shed` are the taxa that do not have it to look at in winter.
+    `seen` are, by season, the taxa that have it to look at then.
     """
 
     character: Character
     forces: dict[Pair, str]
     evidence: dict[Pair, Evidence]
-    shed: frozenset[str]
+    seen: Mapping[str, frozenset[str]]
 
     def parts(self, pair: Pair, season: str, forces: Sequence[str]) -> bool:
         """Whether it parts a pair with one of some forces, by what both have to look at in a season ("" for any)."""
@@ -131,7 +131,7 @@ class _Parted:
 
     def both_have(self, pair: Pair, season: str) -> bool:
         """Whether both of a pair have it to look at in a season ("" for any)."""
-        return not season or (season in self.character.seasons and not (season == WINTER and self.shed.intersection(pair)))
+        return not season or self.seen[season].issuperset(pair)
 
     def then(self, season: str) -> _Parted:
         """The same, of the pairs of which both have it to look at in a season."""
@@ -207,8 +207,8 @@ def _part(weigher: Weigher, character: Character, taxa: Sequence[str], records: 
     snapshot = weigher.snapshot
     rows = np.array([snapshot.place_of[taxon] for taxon in taxa])
     hard, usual = (disjoint_pairs(snapshot, rows, character.id, tier) for tier in (0, 1))
-    shed = frozenset(taxon for taxon, kept in zip(taxa, there(snapshot, character.id, rows, WINTER), strict=True) if not kept)
-    found = _Parted(character, {}, {}, shed)
+    seen = {each: frozenset(compress(taxa, there(snapshot, character.id, rows, each).tolist())) for each in SEASONS}
+    found = _Parted(character, {}, {}, seen)
     for one, other in combinations(range(len(taxa)), 2):
         pair = (taxa[one], taxa[other])
         evidence = weigher.evidence(*pair, character.id, records[pair]) if found.both_have(pair, season) else None
@@ -240,14 +240,14 @@ def _separators(weigher: Weigher, parted: _Parted, taxa: Sequence[str], season: 
         pairs = tuple(pair for pair, each in parted.forces.items() if each == force)
         if not pairs:
             continue
-        silent = Evidence(character.id, 1.0, 1, 0.0)  # what only rows with `never` part
+        silent = Evidence(character.id, 1.0, 1, 0.0)  # what rows with `never` of a rank further up part
         said = [parted.evidence.get(pair, silent) for pair in pairs]
         found.append(
             Separator(
                 character.id,
                 force,
                 character.organ,
-                character.seasons,
+                tuple(each for each in SEASONS if any(parted.both_have(pair, each) for pair in pairs)),
                 character.needs,
                 pairs,
                 _shown(weigher.snapshot, character, taxa),

@@ -23,9 +23,9 @@ from lenticel.identify import Answer, Context, cautions_for, identify
 from lenticel.judging import Mark
 from lenticel.model import Caution, Character
 from lenticel.observation import ABSENT, Observation, Part, distinct, entails, probe
+from lenticel.sight import out_of_season
 from lenticel.slips import at_most
 from lenticel.snapshot import Snapshot, indices_of, members_of
-from lenticel.timing import out_of_season
 from lenticel.why import grounds
 
 MOST = 3  # withdrawing more than three of one's observations is looking again, not doubting

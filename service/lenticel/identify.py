@@ -10,8 +10,9 @@ from lenticel.cite import Citation, citations
 from lenticel.judging import Mark
 from lenticel.model import Caution
 from lenticel.observation import Observation
+from lenticel.sight import out_of_season
 from lenticel.snapshot import Snapshot
-from lenticel.timing import due, out_of_season
+from lenticel.timing import due
 from lenticel.weighing import Context, weigh
 
 __all__ = ["Answer", "Context", "Likely", "TaxonVerdict", "cautions_for", "cautions_on", "identify"]

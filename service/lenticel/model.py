@@ -394,9 +394,16 @@ class Knowledge:
 
     def nearest_said(self, taxon: str, character: str) -> tuple[Statement, ...]:
         """The statements that tell what is usual: those on the nearest rank that has any, for the character, else for a broader one; none that deny."""
+        return self._nearest(taxon, character, denying=False)
+
+    def nearest_denied(self, taxon: str, character: str) -> tuple[Statement, ...]:
+        """The statements that deny: those on the nearest rank that has any, for the character, else for a broader one."""
+        return self._nearest(taxon, character, denying=True)
+
+    def _nearest(self, taxon: str, character: str, *, denying: bool) -> tuple[Statement, ...]:
         for key in self.broadening(character):
             for rank in self.lineage(taxon):
-                found = tuple(each for each in self.statements_on(rank, key) if each.frequency != "never")
+                found = tuple(each for each in self.statements_on(rank, key) if (each.frequency == "never") is denying)
                 if found:
                     return found
         return ()

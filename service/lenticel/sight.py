@@ -12,7 +12,8 @@ from lenticel.cells import tells_all
 from lenticel.errors import BadQuestion, UnknownTerm, suggest
 from lenticel.model import SEASONS, Character
 from lenticel.observation import Observation, Part, closure, conditional, entails
-from lenticel.snapshot import Layout, Planes, Snapshot
+from lenticel.snapshot import Layout, Planes, Snapshot, members_of
+from lenticel.timing import months_of, season_of
 
 WINTER = SEASONS[-1]  # when what a plant sheds is not there
 # What looking costs, in looks with the bare eye, by what a character needs; by rule of thumb, since nobody has timed it.
@@ -102,14 +103,42 @@ def conditions(snapshot: Snapshot, character: str, season: str = "") -> tuple[Pa
 
 
 def there(snapshot: Snapshot, character: str, rows: npt.NDArray[np.intp], season: str) -> npt.NDArray[np.bool_]:
-    """Bool (n,): whether the taxa at some places may have a character to look at in a season, or have shed it by then."""
+    """Bool (n,): whether the taxa at some places may have a character to look at in a season, or have shed it by then.
+
+    Out of its seasons those have it that are said to flower or fruit then, such as elms with ripe fruit in spring.
+    """
     known, partitions = snapshot.knowledge, snapshot.body.partitions
-    found = np.full(len(rows), season in known.characters[character].seasons if season else True)
+    if season and season not in known.characters[character].seasons:
+        return members_of(_bearing(snapshot, character, season), snapshot.taxa_count)[rows]
+    found = np.ones(len(rows), np.bool_)
     for key in known.broadening(character):
         kept = known.characters[key].winter_if
         if kept and season == WINTER:
             target, states = kept
             found &= may_show(snapshot.hard, snapshot.layout[target], partitions[target].union(states), rows)
+    return found
+
+
+def out_of_season(snapshot: Snapshot, observations: Iterable[Observation], month: int) -> tuple[str, ...]:
+    """The observations, in words, of characters that cannot be seen in a month, nor are of a flower or fruit that some taxon then bears: a slip, or old."""
+    season = season_of(month)
+
+    def seen(character: str) -> bool:
+        usual = season in snapshot.knowledge.characters[character].seasons
+        return usual or bool((_bearing(snapshot, character, season) & snapshot.terminal).any())
+
+    return tuple(each.text for each in observations if not any(seen(part.character) for part in each.parts))
+
+
+def _bearing(snapshot: Snapshot, character: str, season: str) -> Planes:
+    """uint64 (W,): the taxa of which something is said for a character of a flower or fruit, and whose usual months of it reach into a season but winter."""
+    known = snapshot.knowledge.characters
+    found, its = np.zeros_like(snapshot.terminal), known[character]
+    for key, each in known.items():
+        if each.kind == "month" and each.organ == its.organ and season != WINTER and set(each.seasons) & set(its.seasons) - {WINTER}:
+            where = snapshot.layout[key]
+            usual = np.bitwise_or.reduce([snapshot.typical[where.first + month - 1] for month in months_of(season)])
+            found |= usual & snapshot.known[where.place] & snapshot.known[snapshot.layout[character].place]
     return found
 
 

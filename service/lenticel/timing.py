@@ -1,11 +1,10 @@
-"""What a month has to say: which observations it makes doubtful, and what is due then. It never excludes."""
+"""What a month has to say: its season, and what is due then. It never excludes."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
 from lenticel.model import SEASONS
-from lenticel.observation import Observation
 from lenticel.snapshot import Snapshot, members_of
 
 
@@ -14,11 +13,9 @@ def season_of(month: int) -> str:
     return SEASONS[(month - 3) % 12 // 3]
 
 
-def out_of_season(snapshot: Snapshot, observations: Iterable[Observation], month: int) -> tuple[str, ...]:
-    """The observations, in words, of characters that cannot be seen in a month: old fruit, a slip, or a date mistaken."""
-    season = season_of(month)
-    known = snapshot.knowledge.characters
-    return tuple(each.text for each in observations if all(season not in known[part.character].seasons for part in each.parts))
+def months_of(season: str) -> tuple[int, ...]:
+    """The three months of a season."""
+    return tuple(month for month in range(1, 13) if season_of(month) == season)
 
 
 def due(snapshot: Snapshot, taxa: Iterable[str], month: int) -> dict[str, tuple[str, ...]]:

@@ -22,8 +22,9 @@ from lenticel.identify import Context, cautions_on
 from lenticel.judging import REMEMBERED, Judged, counts
 from lenticel.model import Knowledge
 from lenticel.observation import Observation
+from lenticel.sight import out_of_season
 from lenticel.snapshot import Snapshot
-from lenticel.timing import due, out_of_season
+from lenticel.timing import due
 from lenticel.weighing import Weighed, weigh
 
 NEXT = b"]},"  # ends one verdict and goes on to the next
