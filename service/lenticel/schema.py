@@ -148,7 +148,14 @@ TABLES: dict[str, Table] = {
                 Column("organ", "text", "The organ.", "leaf", required=True),
                 Column("stage", "text", "The stage of the organ or plant.", "mature"),
                 Column("sex", "choice", "The sex of the flower or plant, where that matters.", "", choices=("female", "male")),
-                Column("seasons", "list", "The seasons in which it can be seen.", "spring|summer", required=True, choices=model.SEASONS),
+                Column(
+                    "seasons",
+                    "list",
+                    "The seasons in which it can be seen; of a flower or fruit also another one, but winter, for taxa whose usual months reach into it.",
+                    "spring|summer",
+                    required=True,
+                    choices=model.SEASONS,
+                ),
                 Column("needs", "text", "What is needed to see it.", "hand lens", required=True),
                 Column(
                     "force",
