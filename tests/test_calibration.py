@@ -8,7 +8,7 @@ from lenticel.likelihood import FITTED
 from lenticel.snapshot import Snapshot
 from tests.calibration.likelihood import Trial, observers
 from tests.calibration.reliability import brier, cases, log_score
-from tests.calibration.separators import APART, recalled
+from tests.calibration.separators import KEPT_APART, recalled
 from tests.outside.figures import descriptions, tuned
 from tests.outside.separators import figures
 
@@ -33,7 +33,7 @@ def test_what_readers_recalled_to_whom_nothing_was_fitted_is_mostly_among_the_fi
     rows, known = recalled(), trees.knowledge
     assert {row[side] for row in rows for side in ("one", "other")} <= set(known.terminal)
     assert {each for row in rows for each in row["characters"].split("|")} <= set(known.characters)
-    kept = [row for row in rows if row["reader"] in APART]
+    kept = [row for row in rows if row["reader"] in KEPT_APART]
     assert len(kept) >= 290
     assert len({(row["reader"], *sorted((row["one"], row["other"]))) for row in kept}) == len(kept)
     found = figures(trees, kept)

@@ -3,7 +3,7 @@
 A conditional logit: of all characters that tell a pair apart, which one does a source name? Each row of `tests/outside/separators.csv` that may be
 looked at, and each published look-alike record of two species, is a case; a record is no evidence in its own. So is each row of `recalled.csv`: eight
 readers, who saw nothing of ours but the names of taxa and, once they had written, of characters, put down from memory by what handbooks tell well-known
-pairs apart; no publication stands behind such a row. Left out of the fit are reading 4, readers 7 and 8, who took each pair once, and rows of spring and
+pairs apart; no publication stands behind such a row. Left out of the fit are readings 4 and 5, readers 7 and 8, who took each pair once, and rows of spring and
 autumn.
 """
 
@@ -34,7 +34,7 @@ RIDGE, FOLDS, SEED = 2.0, 6, 0
 WEIGHTS = {"1": 0.6, "2": 1.0, "3": 1.0, "record": 0.25, "recalled": 0.25}  # one book has most of reading 1; records and what readers recall are many
 RECALLED = Path(__file__).with_name("recalled.csv")
 UNFITTED = ("spring", "autumn")
-APART = ("7", "8")  # readers to whose rows nothing was fitted
+KEPT_APART = ("7", "8")  # readers to whose rows nothing was fitted
 IN_USE = {
     "APART": telling.APART,
     "SOURCES": telling.SOURCES,
@@ -73,7 +73,7 @@ def cases(snapshot: Snapshot) -> Iterator[Case]:
         if looked_at(row) and row["reading"] in WEIGHTS and row["season"] not in UNFITTED:
             yield from _case(weigher, (row["one"], row["other"]), row["season"], row["characters"].split("|"), WEIGHTS[row["reading"]], None)
     for row in recalled():
-        if row["reader"] not in APART and row["season"] not in UNFITTED:
+        if row["reader"] not in KEPT_APART and row["season"] not in UNFITTED:
             yield from _case(weigher, (row["one"], row["other"]), row["season"], row["characters"].split("|"), WEIGHTS["recalled"], None)
     for record in published(known):
         yield from _case(weigher, (record.taxa[0], record.taxa[1]), "", record.told_by, WEIGHTS["record"], record)
@@ -157,7 +157,7 @@ def main() -> None:
     print(f"{len(every)} cases; among the first three: {sum(found(each, now) for each in every) / len(every):.1%} in use, {crossed(every):.1%} in {FOLDS}-fold")
     by_reader = {reader: figures(snapshot, group) for reader, group in groupby(recalled(), key=itemgetter("reader"))}
     print(table(["recalled by reader", "rows", "first", "among three", "among five"], [
-        [f"{reader}, kept apart" if reader in APART else reader, str(each.rows), f"{each.first:.1%}", f"{each.three:.1%}", f"{each.five:.1%}"]
+        [f"{reader}, kept apart" if reader in KEPT_APART else reader, str(each.rows), f"{each.first:.1%}", f"{each.three:.1%}", f"{each.five:.1%}"]
         for reader, each in by_reader.items()
     ]))  # fmt: skip
 
