@@ -71,18 +71,20 @@ def test_what_a_taxon_has_shed_is_not_offered_in_winter(trees: Snapshot) -> None
     assert {each.pairs for each in group.separators if each.character == "needle-snap"} == {(("pinus-nigra", "pinus-resinosa"),)}
 
 
-def test_fruit_is_offered_in_spring_where_both_bear_it_then(trees: Snapshot) -> None:
-    """Elms ripen their fruit in May, as red and silver maple do; oaks and the sugar maple do not."""
-    for pair, character, early in (
-        (["ulmus-americana", "ulmus-rubra"], "fruit-hair", True),
-        ([RED, SILVER], "samara-length", True),
-        ([SUGAR, SILVER], "samara-length", False),
-        (["quercus-rubra", "quercus-alba"], "acorn-ripening", False),
+def test_flowers_and_fruit_are_offered_while_both_bear_them_and_not_when_they_are_past(trees: Snapshot) -> None:
+    """Elms ripen in May, as red and silver maple do, which flower before; sugar maple and oaks ripen in autumn and can be looked at before; cones last."""
+    for pair, character, when in (
+        (["ulmus-americana", "ulmus-rubra"], "fruit-hair", ("spring", "summer")),
+        ([RED, SILVER], "samara-length", ("spring", "summer")),
+        ([RED, SILVER], "petals", ("spring",)),
+        ([SUGAR, SILVER], "samara-length", ("summer",)),
+        (["quercus-rubra", "quercus-alba"], "acorn-ripening", ("summer", "autumn")),
+        (["picea-glauca", "picea-mariana"], "cone-length", ("spring", "summer", "autumn")),
     ):
-        spring, autumn = ({each.character: each for each in compare(trees, pair, season=season).separators} for season in ("spring", "autumn"))
-        assert character in autumn
-        assert (character in spring) is early
-        assert ("spring" in autumn[character].seasons) is early
+        offered = {season: {each.character for each in compare(trees, pair, season=season).separators} for season in SEASONS[:3]}
+        assert tuple(season for season, found in offered.items() if character in found) == when
+        seasons = next(each.seasons for each in compare(trees, pair).separators if each.character == character)
+        assert tuple(season for season in seasons if season != "winter") == when
 
 
 def test_a_season_in_which_only_what_is_shed_would_part_a_pair_is_a_gap(trees: Snapshot) -> None:

@@ -151,7 +151,7 @@ TABLES: dict[str, Table] = {
                 Column(
                     "seasons",
                     "list",
-                    "The seasons in which it can be seen; of a flower or fruit also another one, but winter, for taxa whose usual months reach into it.",
+                    "The seasons in which it can be seen; a flower or fruit, but for winter, when the usual months that are said of the taxon allow it.",
                     "spring|summer",
                     required=True,
                     choices=model.SEASONS,

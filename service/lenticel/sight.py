@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -105,12 +105,13 @@ def conditions(snapshot: Snapshot, character: str, season: str = "") -> tuple[Pa
 def there(snapshot: Snapshot, character: str, rows: npt.NDArray[np.intp], season: str) -> npt.NDArray[np.bool_]:
     """Bool (n,): whether the taxa at some places may have a character to look at in a season, or have shed it by then.
 
-    Out of its seasons those have it that are said to flower or fruit then, such as elms with ripe fruit in spring.
+    What is of a flower or fruit hangs on the months that are said of the taxa: out of its seasons those have it that bear it then, such as elms with ripe
+    fruit in spring; in them those have it no more, but for winter, that have borne it before, such as elms in autumn.
     """
     known, partitions = snapshot.knowledge, snapshot.body.partitions
     if season and season not in known.characters[character].seasons:
         return members_of(_bearing(snapshot, character, season), snapshot.taxa_count)[rows]
-    found = np.ones(len(rows), np.bool_)
+    found = ~members_of(_past(snapshot, character, season), snapshot.taxa_count)[rows] if season else np.ones(len(rows), np.bool_)
     for key in known.broadening(character):
         kept = known.characters[key].winter_if
         if kept and season == WINTER:
@@ -132,14 +133,35 @@ def out_of_season(snapshot: Snapshot, observations: Iterable[Observation], month
 
 def _bearing(snapshot: Snapshot, character: str, season: str) -> Planes:
     """uint64 (W,): the taxa of which something is said for a character of a flower or fruit, and whose usual months of it reach into a season but winter."""
+    found = np.zeros_like(snapshot.terminal)
+    for month in _months(snapshot, character, season):
+        found |= _in(snapshot.typical, snapshot.layout[month], months_of(season)) & snapshot.known[snapshot.layout[month].place]
+    return np.asarray(found & snapshot.known[snapshot.layout[character].place])
+
+
+def _past(snapshot: Snapshot, character: str, season: str) -> Planes:
+    """uint64 (W,): the taxa that cannot bear a flower or fruit in a season, nor ripen it in the next one; none of what lasts, as cones do."""
+    known, found = snapshot.knowledge.characters, np.zeros_like(snapshot.terminal)
+    soon = SEASONS[(SEASONS.index(season) + 1) % len(SEASONS)]
+    for month in _months(snapshot, character, season):
+        if set(known[character].seasons) <= set(known[month].seasons):
+            borne = _in(snapshot.hard, snapshot.layout[month], (*months_of(season), *months_of(soon)))
+            found |= snapshot.known[snapshot.layout[month].place] & ~borne
+    return found
+
+
+def _months(snapshot: Snapshot, character: str, season: str) -> Iterator[str]:
+    """The characters that say in which months a taxon bears the flower or fruit that a character is of; none in winter, when it is dry."""
     known = snapshot.knowledge.characters
-    found, its = np.zeros_like(snapshot.terminal), known[character]
+    its = known[character]
     for key, each in known.items():
         if each.kind == "month" and each.organ == its.organ and season != WINTER and set(each.seasons) & set(its.seasons) - {WINTER}:
-            where = snapshot.layout[key]
-            usual = np.bitwise_or.reduce([snapshot.typical[where.first + month - 1] for month in months_of(season)])
-            found |= usual & snapshot.known[where.place] & snapshot.known[snapshot.layout[character].place]
-    return found
+            yield key
+
+
+def _in(planes: Planes, where: Layout, months: Iterable[int]) -> Planes:
+    """uint64 (W,): the taxa that show one of some months."""
+    return np.asarray(np.bitwise_or.reduce([planes[where.first + month - 1] for month in months]))
 
 
 def _may_truly_show(snapshot: Snapshot, character: str, mask: int, rows: npt.NDArray[np.intp]) -> bool:
