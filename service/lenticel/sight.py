@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +13,7 @@ from lenticel.errors import BadQuestion, UnknownTerm, suggest
 from lenticel.model import SEASONS, Character
 from lenticel.observation import Observation, Part, closure, conditional, entails
 from lenticel.snapshot import Layout, Planes, Snapshot, members_of
-from lenticel.timing import months_of, season_of
+from lenticel.timing import months_of, said_in, season_of
 
 WINTER = SEASONS[-1]  # when what a plant sheds is not there
 # What looking costs, in looks with the bare eye, by what a character needs; by rule of thumb, since nobody has timed it.
@@ -134,34 +134,37 @@ def out_of_season(snapshot: Snapshot, observations: Iterable[Observation], month
 def _bearing(snapshot: Snapshot, character: str, season: str) -> Planes:
     """uint64 (W,): the taxa of which something is said for a character of a flower or fruit, and whose usual months of it reach into a season but winter."""
     found = np.zeros_like(snapshot.terminal)
-    for month in _months(snapshot, character, season):
-        found |= _in(snapshot.typical, snapshot.layout[month], months_of(season)) & snapshot.known[snapshot.layout[month].place]
+    for key in _months(snapshot, character, season):
+        found |= said_in(snapshot, snapshot.typical, key, months_of(season))
     return np.asarray(found & snapshot.known[snapshot.layout[character].place])
 
 
 def _past(snapshot: Snapshot, character: str, season: str) -> Planes:
     """uint64 (W,): the taxa that cannot bear a flower or fruit in a season, nor ripen it in the next one; none of what lasts, as cones do."""
     known, found = snapshot.knowledge.characters, np.zeros_like(snapshot.terminal)
-    soon = SEASONS[(SEASONS.index(season) + 1) % len(SEASONS)]
-    for month in _months(snapshot, character, season):
-        if set(known[character].seasons) <= set(known[month].seasons):
-            borne = _in(snapshot.hard, snapshot.layout[month], (*months_of(season), *months_of(soon)))
-            found |= snapshot.known[snapshot.layout[month].place] & ~borne
+    for key in _months(snapshot, character, season):
+        if set(known[character].seasons) <= set(known[key].seasons):
+            soon = SEASONS[(SEASONS.index(season) + 1) % len(SEASONS)]
+            borne = said_in(snapshot, snapshot.hard, key, (*months_of(season), *months_of(soon)))
+            found |= snapshot.known[snapshot.layout[key].place] & ~borne
     return found
 
 
-def _months(snapshot: Snapshot, character: str, season: str) -> Iterator[str]:
+def _months(snapshot: Snapshot, character: str, season: str) -> list[str]:
     """The characters that say in which months a taxon bears the flower or fruit that a character is of; none in winter, when it is dry."""
+    if season == WINTER:
+        return []
     known = snapshot.knowledge.characters
-    its = known[character]
-    for key, each in known.items():
-        if each.kind == "month" and each.organ == its.organ and season != WINTER and set(each.seasons) & set(its.seasons) - {WINTER}:
-            yield key
+    its, by_organ = known[character], snapshot.remembered("sight.months", _months_by_organ)
+    return [key for key in by_organ.get(its.organ, ()) if set(known[key].seasons) & set(its.seasons) - {WINTER}]
 
 
-def _in(planes: Planes, where: Layout, months: Iterable[int]) -> Planes:
-    """uint64 (W,): the taxa that show one of some months."""
-    return np.asarray(np.bitwise_or.reduce([planes[where.first + month - 1] for month in months]))
+def _months_by_organ(snapshot: Snapshot) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for key, each in snapshot.knowledge.characters.items():
+        if each.kind == "month":
+            found.setdefault(each.organ, []).append(key)
+    return found
 
 
 def _may_truly_show(snapshot: Snapshot, character: str, mask: int, rows: npt.NDArray[np.intp]) -> bool:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import numpy as np
+
 from lenticel.model import SEASONS
-from lenticel.snapshot import Snapshot, members_of
+from lenticel.snapshot import Planes, Snapshot, members_of
 
 
 def season_of(month: int) -> str:
@@ -18,6 +20,12 @@ def months_of(season: str) -> tuple[int, ...]:
     return tuple(month for month in range(1, 13) if season_of(month) == season)
 
 
+def said_in(snapshot: Snapshot, planes: Planes, character: str, months: Iterable[int]) -> Planes:
+    """uint64 (W,): the taxa of which a character of months is said, and that show one of some months; by the hard or the typical planes of a snapshot."""
+    where = snapshot.layout[character]
+    return np.asarray(np.bitwise_or.reduce([planes[where.first + month - 1] for month in months]) & snapshot.known[where.place])
+
+
 def due(snapshot: Snapshot, taxa: Iterable[str], month: int) -> dict[str, tuple[str, ...]]:
     """For each taxon the characters of kind month whose usual months hold this one, such as flowering; taxa with none are left out."""
     words: dict[str, list[str]] = {}
@@ -25,8 +33,7 @@ def due(snapshot: Snapshot, taxa: Iterable[str], month: int) -> dict[str, tuple[
     for key, character in snapshot.knowledge.characters.items():
         if character.kind != "month":
             continue
-        where = snapshot.layout[key]
-        usual = members_of(snapshot.typical[where.first + month - 1] & snapshot.known[where.place], snapshot.taxa_count)
+        usual = members_of(said_in(snapshot, snapshot.typical, key, (month,)), snapshot.taxa_count)
         for taxon in wanted:
             if usual[snapshot.place_of[taxon]]:
                 words.setdefault(taxon, []).append(key)

@@ -9,7 +9,6 @@ autumn.
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -62,19 +61,17 @@ class Case:
 
 def recalled() -> list[Row]:
     """The rows that readers wrote from memory."""
-    with RECALLED.open(encoding="utf-8", newline="") as lines:
-        return list(csv.DictReader(lines))
+    return rows(RECALLED)
 
 
 def cases(snapshot: Snapshot) -> Iterator[Case]:
     """All cases in which a character that the source names tells the pair apart at all."""
     weigher, known = Weigher(snapshot), snapshot.knowledge
-    for row in rows():
-        if looked_at(row) and row["reading"] in WEIGHTS and row["season"] not in UNFITTED:
-            yield from _case(weigher, (row["one"], row["other"]), row["season"], row["characters"].split("|"), WEIGHTS[row["reading"]], None)
-    for row in recalled():
-        if row["reader"] not in KEPT_APART and row["season"] not in UNFITTED:
-            yield from _case(weigher, (row["one"], row["other"]), row["season"], row["characters"].split("|"), WEIGHTS["recalled"], None)
+    chosen = [(row, WEIGHTS[row["reading"]]) for row in rows() if looked_at(row) and row["reading"] in WEIGHTS]
+    chosen += [(row, WEIGHTS["recalled"]) for row in recalled() if row["reader"] not in KEPT_APART]
+    for row, weight in chosen:
+        if row["season"] not in UNFITTED:
+            yield from _case(weigher, (row["one"], row["other"]), row["season"], row["characters"].split("|"), weight, None)
     for record in published(known):
         yield from _case(weigher, (record.taxa[0], record.taxa[1]), "", record.told_by, WEIGHTS["record"], record)
 

@@ -48,9 +48,9 @@ class Found:
     stated: float
 
 
-def rows() -> list[Row]:
-    """The rows of the table."""
-    with FILE.open(encoding="utf-8", newline="") as lines:
+def rows(file: Path = FILE) -> list[Row]:
+    """The rows of a table, this one if no other is named."""
+    with file.open(encoding="utf-8", newline="") as lines:
         return list(csv.DictReader(lines))
 
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from lenticel.compare import Comparison, Gap, Separator
+from lenticel.compare import FIRST, Comparison, Gap, Separator
 from lenticel.model import COMMON_PRACTICE, SEASONS, Knowledge
 from lenticel.text.parts import cited, warned
 
-FIRST = 3
 LISTED = 8
 SURE = {
     "decisive": "no plant can be both",
